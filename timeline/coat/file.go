@@ -1,0 +1,111 @@
+package coat
+
+import "thatch/timeline"
+
+// File is the coat file: all that the model and the plan need to know of one dog. All but Dog, Today and Zones is optional.
+type File struct {
+	Dog      Dog                                         `json:"dog"`
+	Profile  string                                      `json:"profile,omitempty"`
+	Today    timeline.Day                                `json:"today"`
+	Zones    map[timeline.Zone]Zone                      `json:"zones"`
+	Shows    []Show                                      `json:"shows,omitempty"`
+	Sessions *Sessions                                   `json:"sessions,omitempty"`
+	Minutes  map[timeline.Zone]map[timeline.Work]float64 `json:"minutes,omitempty"`
+	Priors   map[timeline.Zone]Priors                    `json:"priors,omitempty"`
+}
+
+// Dog is what the model must know of the dog itself.
+type Dog struct {
+	Name      string             `json:"name"`
+	WithersMM float64            `json:"withers_mm,omitempty"`
+	Undercoat timeline.Undercoat `json:"undercoat,omitempty"`
+	Texture   timeline.Texture   `json:"texture,omitempty"`
+}
+
+// Zone is the coat of one zone: its layers as of the first day that is known, and everything that happened since.
+type Zone struct {
+	Mode      timeline.Mode `json:"mode,omitempty"`
+	Layers    []Layer       `json:"layers,omitempty"`
+	Work      []WorkDone    `json:"work,omitempty"`
+	Measured  []Measured    `json:"measured,omitempty"`
+	Ripeness  *Ripeness     `json:"ripeness,omitempty"`
+	Lie       *float64      `json:"lie,omitempty"`
+	Sensitive bool          `json:"sensitive,omitempty"`
+}
+
+// Layer is hair last pulled on the same day; shares of a zone's layers add up to 1. LengthMM, where
+// given, is the layer's length on the file's Today (before any work of that day) and wins over growth from Pulled.
+type Layer struct {
+	Pulled   timeline.Day `json:"pulled"`
+	Share    float64      `json:"share"`
+	LengthMM *float64     `json:"length_mm,omitempty"`
+}
+
+// WorkDone is one line of the log.
+type WorkDone struct {
+	On    timeline.Day  `json:"on"`
+	Do    timeline.Work `json:"do"`
+	Share float64       `json:"share,omitempty"`
+}
+
+// Measured is one reading of the longest hair; on a session day taken before the work.
+type Measured struct {
+	On       timeline.Day `json:"on"`
+	LengthMM float64      `json:"length_mm"`
+	SDMM     float64      `json:"sd_mm,omitempty"`
+}
+
+// Ripeness is the newest pinch test.
+type Ripeness struct {
+	On timeline.Day      `json:"on"`
+	Is timeline.Ripeness `json:"is"`
+}
+
+// Show is a day with targets.
+type Show struct {
+	Name     string                   `json:"name"`
+	On       timeline.Day             `json:"on"`
+	Priority int                      `json:"priority,omitempty"`
+	Targets  map[timeline.Zone]Target `json:"targets,omitempty"`
+}
+
+// Target is a wanted band of the visible length; MaxMM 0: none asked. InHair is the least share of follicles with hair out.
+type Target struct {
+	MinMM  float64 `json:"min_mm,omitempty"`
+	MaxMM  float64 `json:"max_mm,omitempty"`
+	InHair float64 `json:"in_hair,omitempty"`
+}
+
+// Sessions are the days on which the dog can be worked: Dates, or every EveryDays from First to the last show.
+type Sessions struct {
+	Dates     []timeline.Day `json:"dates,omitempty"`
+	EveryDays int            `json:"every_days,omitempty"`
+	First     timeline.Day   `json:"first,omitzero"`
+	Minutes   float64        `json:"minutes,omitempty"`
+}
+
+// Priors replace the profile's starting guesses of a quantity for a zone; SD 0 pins it.
+type Priors struct {
+	RateMMPerDay *MeanSD   `json:"rate_mm_per_day,omitempty"`
+	LagDays      *MedianSD `json:"lag_days,omitempty"`
+	LengthMaxMM  *MeanSD   `json:"length_max_mm,omitempty"`
+	Season       *Season   `json:"season,omitempty"`
+}
+
+// MeanSD is a quantity with its standard deviation.
+type MeanSD struct {
+	Mean float64 `json:"mean"`
+	SD   float64 `json:"sd"`
+}
+
+// MedianSD is a lognormal quantity.
+type MedianSD struct {
+	Median float64 `json:"median"`
+	SDLog  float64 `json:"sd_log"`
+}
+
+// Season is the seasonal modulation of growth.
+type Season struct {
+	Alpha float64 `json:"alpha"`
+	Beta  float64 `json:"beta"`
+}
