@@ -1,0 +1,53 @@
+// Package outside finds, for tests only, the corpora that lie beside the project and are never part of it: real camera
+// files, photos, reference transforms, certified regression data.
+package outside
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// NoSkip reports whether tests must run everything: set where the continuous check runs.
+func NoSkip() bool { return os.Getenv("THATCH_NO_SKIP") == "1" }
+
+// Skip skips the test with one clear line, or fails it where skipping is forbidden.
+func Skip(t testing.TB, why string) {
+	t.Helper()
+	if NoSkip() {
+		t.Fatalf("skipping is forbidden here: %s", why)
+	}
+	t.Skip(why)
+}
+
+// Dir is the path of a corpus: the folder THATCH_TESTDATA names, else ../shared/data beside the checkout.
+func Dir(t testing.TB, corpus string) string {
+	t.Helper()
+	root := os.Getenv("THATCH_TESTDATA")
+	if root == "" {
+		root = filepath.Join(moduleRoot(t), "..", "shared", "data")
+	}
+	dir := filepath.Join(root, corpus)
+	if _, err := os.Stat(dir); err != nil {
+		Skip(t, "the corpus "+corpus+" is not here (set THATCH_TESTDATA)")
+	}
+	return dir
+}
+
+func moduleRoot(t testing.TB) string {
+	t.Helper()
+	dir, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for {
+		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
+			return dir
+		}
+		up := filepath.Dir(dir)
+		if up == dir {
+			t.Fatal("no go.mod above the test's folder")
+		}
+		dir = up
+	}
+}
