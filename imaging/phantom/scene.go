@@ -1,0 +1,75 @@
+package phantom
+
+import (
+	"image/color"
+
+	"thatch/timeline"
+)
+
+// Pose is how the dog stands this time; the zero value is square and level, facing left.
+type Pose struct {
+	HeadDeg    float64       // head and neck, + nose up
+	BackFlexMM float64       // mid-back, + arched up
+	HindFeetMM float64       // hind feet, + further back
+	ForeFeetMM float64       // forefeet, + further back
+	Facing     timeline.Side // which way the nose points in the picture; "" means SideLeft
+}
+
+// Camera is the phone: orthographic, square to the dog. CenterXMM, CenterYMM is what the middle of the picture
+// shows, in mm in front of the point on the table below the withers (− towards the nose, for either facing)
+// and above the table.
+type Camera struct {
+	WidthPX, HeightPX    int
+	MMPerPX              float64
+	RollDeg              float64 // turn of the picture's content, + clockwise
+	CenterXMM, CenterYMM float64
+	Exposure             float64 // stops, 0 neutral
+	WhiteBalance         float64 // −1 cool to +1 warm
+	NoiseSD              float64 // grey levels of 255
+	Seed                 int64   // of noise and of how single hairs fall in this picture
+}
+
+// Frame is a level camera that shows the whole dog with room around it.
+func Frame(d Dog, widthPX, heightPX int) Camera {
+	d = d.orDefaults()
+	b := d.Build
+	widthMM := d.WithersMM * (0.62*b.Head + 0.45*b.Neck + 1.05*b.Body + 0.25)
+	heightMM := d.WithersMM * 1.86
+	s := max(widthMM/float64(widthPX), heightMM/float64(heightPX))
+	return Camera{
+		WidthPX: widthPX, HeightPX: heightPX, MMPerPX: s,
+		CenterXMM: d.WithersMM * (0.045 + 0.42*(b.Body-1)), CenterYMM: d.WithersMM * 0.68,
+		NoiseSD: 1.6, Seed: d.Seed,
+	}
+}
+
+func (d Dog) orDefaults() Dog {
+	if d.WithersMM == 0 {
+		d.WithersMM = 350
+	}
+	if d.Colour == "" {
+		d.Colour = TanAndWhite
+	}
+	d.Build = d.Build.orStandard()
+	if d.Tail.LengthRatio == 0 {
+		d.Tail.LengthRatio = 0.36
+	}
+	return d
+}
+
+// Scene is the room. The zero value means Rooms()[0].
+type Scene struct {
+	Wall, Trim, Table color.NRGBA
+	ChalkLine         bool    // a tape line on the table for the paws
+	LightX            float64 // where the window's light falls on the wall, 0 left to 1 right
+}
+
+// Rooms returns a few plain rooms with soft light.
+func Rooms() []Scene {
+	return []Scene{
+		{Wall: color.NRGBA{150, 168, 160, 255}, Trim: color.NRGBA{214, 212, 200, 255}, Table: color.NRGBA{42, 43, 46, 255}, ChalkLine: true, LightX: 0.25},
+		{Wall: color.NRGBA{128, 150, 172, 255}, Trim: color.NRGBA{206, 208, 210, 255}, Table: color.NRGBA{38, 40, 42, 255}, ChalkLine: true, LightX: 0.7},
+		{Wall: color.NRGBA{188, 170, 146, 255}, Trim: color.NRGBA{224, 216, 202, 255}, Table: color.NRGBA{46, 44, 44, 255}, LightX: 0.4},
+		{Wall: color.NRGBA{158, 148, 164, 255}, Trim: color.NRGBA{212, 206, 212, 255}, Table: color.NRGBA{40, 40, 44, 255}, ChalkLine: true, LightX: 0.15},
+	}
+}
