@@ -1,0 +1,52 @@
+package store
+
+import (
+	"io"
+	"time"
+
+	"thatch/timeline"
+)
+
+// Options of Open; the zero Options are those of production.
+type Options struct {
+	FS        FS               // nil: the operating system's
+	Now       func() time.Time // nil: time.Now
+	MustExist bool             // a folder without a salon in it is NotFound instead of being made
+}
+
+// Settings are of the whole salon.
+type Settings struct {
+	Rev       timeline.Rev
+	SalonName string
+	Zone      string // IANA name of the salon's time zone
+	Units     string // "mm" or "in"
+	Lang      string // "en"
+	Theme     string // "" follows the device, "light", "dark"
+}
+
+// Job is a piece of work that outlives the process: what to do (Kind) with what (Key). The same Kind and Key waits once.
+type Job struct {
+	ID       timeline.ID
+	Kind     string
+	Key      string
+	Attempts int // claims so far, this one included
+}
+
+// KindDerive is the job behind an upload; its Key is the SHA-256 of the original.
+const KindDerive = "derive"
+
+// Blob is an open file of the store.
+type Blob interface {
+	io.ReadSeekCloser
+	io.ReaderAt
+	Size() int64
+}
+
+// Trashed is a thing in the trash, as its list shows it.
+type Trashed struct {
+	Kind  string // "dog", "photo", "session", "reading", "show"
+	ID    timeline.ID
+	Dog   timeline.ID
+	Label string // the dog's name, the photo's file, the session's day, "zone day" of a reading, the show's name
+	When  time.Time
+}
