@@ -1,0 +1,52 @@
+package salon
+
+import (
+	"context"
+	"time"
+
+	"thatch/store"
+	"thatch/timeline"
+)
+
+// Options carry what the salon cannot know by itself.
+type Options struct {
+	Now func() time.Time // the present; nil: time.Now
+}
+
+// Salon is every use case over one data folder. It is safe for concurrent use.
+type Salon struct {
+	st     *store.Store
+	now    func() time.Time
+	models *cache
+	pixels chan struct{} // one decoded picture at a time: each may take 200 MB
+}
+
+// New makes the use cases over an open store; the store stays the caller's to close.
+func New(st *store.Store, opt Options) *Salon {
+	now := opt.Now
+	if now == nil {
+		now = time.Now
+	}
+	return &Salon{st: st, now: now, models: newCache(256), pixels: make(chan struct{}, 1)}
+}
+
+// Now is the present instant, UTC.
+func (s *Salon) Now() time.Time { return s.now().UTC() }
+
+// Zone is the salon's time zone.
+func (s *Salon) Zone(ctx context.Context) (*time.Location, error) {
+	set, err := s.Settings(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return zoneOf(set)
+}
+
+// Today is the civil day in the salon's zone.
+func (s *Salon) Today(ctx context.Context) (timeline.Day, error) {
+	zone, err := s.Zone(ctx)
+	if err != nil {
+		return 0, err
+	}
+	return timeline.DayOf(s.now().In(zone)), nil
+}
