@@ -45,7 +45,8 @@ type Layer struct {
 type WorkDone struct {
 	On    timeline.Day  `json:"on"`
 	Do    timeline.Work `json:"do"`
-	Share float64       `json:"share,omitempty"`
+	Share float64       `json:"share,omitempty"` // of the follicles, for a take; longest first
+	Loft  timeline.Loft `json:"loft,omitempty"`  // what the undercoat looked like after carding
 }
 
 // Measured is one reading of the longest hair; on a session day taken before the work.
