@@ -41,7 +41,9 @@ func jittered(lm timeline.Landmarks, rnd *rand.Rand, sdPX float64) timeline.Land
 	return out
 }
 
-func placed(lm timeline.Landmarks) Placed { return Placed{Landmarks: lm, WidthPX: 1600, HeightPX: 1400} }
+func placed(lm timeline.Landmarks) Placed {
+	return Placed{Landmarks: lm, WidthPX: 1600, HeightPX: 1400}
+}
 
 // A (analytic): a photo moved by a known similarity is brought back by its inverse, whichever way the dog faces.
 func TestTheTransformIsFoundAgainWhicheverWayTheDogFaces(t *testing.T) {

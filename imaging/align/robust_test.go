@@ -55,7 +55,7 @@ func TestLeastSquaresReproducesUmeyamaByDefinition(t *testing.T) {
 
 func TestLeastSquaresRefusesWhatNoTransformFits(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
-	p := []XY{{0, 0}, {10, 0}, {0, 10}, {10, 10}}
+	p := xys(0, 0, 10, 0, 0, 10, 10, 10)
 	for _, c := range []struct {
 		name     string
 		src, dst []XY
@@ -67,15 +67,15 @@ func TestLeastSquaresRefusesWhatNoTransformFits(t *testing.T) {
 		{"one point with weight", p, p, []float64{0, 1, 0, 0}, TooFew},
 		{"lists of different length", p, p[:3], nil, Unequal},
 		{"too few weights", p, p, []float64{1, 1}, Unequal},
-		{"a NaN", []XY{{nan, 0}, {1, 1}, {2, 2}}, p[:3], nil, NotFinite},
-		{"an infinity", p[:3], []XY{{inf, 0}, {1, 1}, {2, 2}}, nil, NotFinite},
-		{"numbers whose squares overflow", []XY{{1e200, 0}, {0, 1e200}, {5, 1}}, p[:3], nil, NotFinite},
+		{"a NaN", xys(nan, 0, 1, 1, 2, 2), p[:3], nil, NotFinite},
+		{"an infinity", p[:3], xys(inf, 0, 1, 1, 2, 2), nil, NotFinite},
+		{"numbers whose squares overflow", xys(1e200, 0, 0, 1e200, 5, 1), p[:3], nil, NotFinite},
 		{"a negative weight", p, p, []float64{1, 1, -1, 1}, BadWeights},
 		{"a weight that is NaN", p, p, []float64{1, 1, nan, 1}, BadWeights},
-		{"all sources on one spot", []XY{{7, 7}, {7, 7}, {7, 7}, {7, 7}}, p, nil, Coincident},
-		{"all targets on one spot", p, []XY{{7, 7}, {7, 7}, {7, 7}, {7, 7}}, nil, Coincident},
-		{"one spot far from the origin", []XY{{1e6, 1e6}, {1e6, 1e6}}, p[:2], nil, Coincident},
-		{"a square against its mirror image", p, []XY{{10, 0}, {0, 0}, {10, 10}, {0, 10}}, nil, NoAgreement},
+		{"all sources on one spot", xys(7, 7, 7, 7, 7, 7, 7, 7), p, nil, Coincident},
+		{"all targets on one spot", p, xys(7, 7, 7, 7, 7, 7, 7, 7), nil, Coincident},
+		{"one spot far from the origin", xys(1e6, 1e6, 1e6, 1e6), p[:2], nil, Coincident},
+		{"a square against its mirror image", p, xys(10, 0, 0, 0, 10, 10, 0, 10), nil, NoAgreement},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s, err := LeastSquares(c.src, c.dst, c.w)
@@ -94,7 +94,7 @@ func TestSimilaritiesAreAGroup(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for range 200 {
 		s, u := anySimilarity(rnd), anySimilarity(rnd)
-		p := XY{rnd.Float64() * 4000, rnd.Float64() * 3000}
+		p := at(rnd.Float64()*4000, rnd.Float64()*3000)
 		if q := s.Compose(s.Inverse()).Apply(p); distance(p, q) > 1e-8 {
 			t.Fatalf("%v: there and back misses by %g px", s, distance(p, q))
 		}
@@ -120,14 +120,14 @@ func TestOneWrongPointOfEightDoesNotMoveTheFit(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(33, 150))
 	var plain, robust []float64
 	for range 400 {
-		truth := Turn(0.8+0.4*rnd.Float64(), 10*(rnd.Float64()-0.5), XY{800, 600})
+		truth := Turn(0.8+0.4*rnd.Float64(), 10*(rnd.Float64()-0.5), at(800, 600))
 		truth.TX, truth.TY = truth.TX+100*rnd.NormFloat64(), truth.TY+100*rnd.NormFloat64()
 		clean := cloud(rnd, 8)
 		src, dst := make([]XY, 8), make([]XY, 8)
 		for i, p := range clean {
 			q := truth.Apply(p)
-			src[i] = XY{p.X + 3*rnd.NormFloat64(), p.Y + 3*rnd.NormFloat64()}
-			dst[i] = XY{q.X + 3*rnd.NormFloat64(), q.Y + 3*rnd.NormFloat64()}
+			src[i] = at(p.X+3*rnd.NormFloat64(), p.Y+3*rnd.NormFloat64())
+			dst[i] = at(q.X+3*rnd.NormFloat64(), q.Y+3*rnd.NormFloat64())
 		}
 		bad, a := rnd.IntN(8), rnd.Float64()*2*math.Pi
 		src[bad].X, src[bad].Y = src[bad].X+150*math.Cos(a), src[bad].Y+150*math.Sin(a)
@@ -166,7 +166,7 @@ func TestRobustIsDeterministicAndNamesTheWrongPoint(t *testing.T) {
 		s := anySimilarity(rnd)
 		dst := make([]XY, n)
 		for i := range src {
-			dst[i] = s.Apply(XY{src[i].X + rnd.NormFloat64(), src[i].Y + rnd.NormFloat64()})
+			dst[i] = s.Apply(at(src[i].X+rnd.NormFloat64(), src[i].Y+rnd.NormFloat64()))
 		}
 		bad := rnd.IntN(n)
 		dst[bad].X += 200 * s.Scale()
@@ -190,7 +190,18 @@ func anySimilarity(rnd *rand.Rand) Similarity {
 func cloud(rnd *rand.Rand, n int) []XY {
 	out := make([]XY, n)
 	for i := range out {
-		out[i] = XY{1600 * rnd.Float64(), 1200 * rnd.Float64()}
+		out[i] = at(1600*rnd.Float64(), 1200*rnd.Float64())
+	}
+	return out
+}
+
+func at(x, y float64) XY { return XY{X: x, Y: y} }
+
+// xys are points from x, y, x, y, ….
+func xys(v ...float64) []XY {
+	var out []XY
+	for i := 0; i+1 < len(v); i += 2 {
+		out = append(out, at(v[i], v[i+1]))
 	}
 	return out
 }
