@@ -1,0 +1,61 @@
+package imaging
+
+import "io"
+
+// Ceilings on the metadata blocks taken out of a container. What is larger is left where it is.
+const (
+	maxEXIFBytes   = 1 << 20
+	maxICCBytes    = 2 << 20 // profiles of presses come near 1 MB; a phone's has 548 bytes
+	maxXMPBytes    = 512 << 10
+	maxIPTCBytes   = 256 << 10
+	maxEXIFBlocks  = 4
+	maxSegments    = 1 << 16 // of one file
+	maxJPEGScans   = 200     // a progressive picture of a phone or an editor has about ten
+	maxInflateText = 1 << 20
+)
+
+// container is what a walk over one file's headers finds.
+type container struct {
+	widthPX, heightPX int // as stored, not turned
+	progressive       bool
+	complete          bool     // of PNG and WebP: the end lies inside the file
+	exif              [][]byte // TIFF streams, not yet trusted
+	icc               []byte
+	xmp               []byte
+	iptc              []byte
+	trouble           *Refusal // why the picture cannot be taken, as far as headers tell
+}
+
+func (c *container) addEXIF(b []byte) {
+	if len(c.exif) < maxEXIFBlocks && len(b) > 0 && len(b) <= maxEXIFBytes {
+		c.exif = append(c.exif, b)
+	}
+}
+
+// walk reads the headers of a file of a known format. It always returns a container; what is wrong is its trouble.
+func walk(format string, r io.ReaderAt, size int64) *container {
+	c := newCursor(r, size)
+	var out *container
+	switch format {
+	case FormatJPEG:
+		out = walkJPEG(c)
+	case FormatPNG:
+		out = walkPNG(c)
+	case FormatWebP:
+		out = walkWebP(c)
+	default:
+		out = &container{trouble: refuse(CodeFormatUnsupported, nil, "format", format)}
+	}
+	if c.err != nil {
+		out.trouble = refuse(CodeUnreadable, c.err)
+	}
+	return out
+}
+
+// tooLargePX is the refusal of a size above the ceilings, or nil.
+func tooLargePX(w, h int) *Refusal {
+	if w > MaxSidePX || h > MaxSidePX || int64(w)*int64(h) > MaxPixels {
+		return refuse(CodeTooLargePX, nil, "width_px", w, "height_px", h, "max_mp", MaxPixels/1_000_000, "max_side_px", MaxSidePX)
+	}
+	return nil
+}

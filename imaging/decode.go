@@ -1,0 +1,164 @@
+package imaging
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"image/png"
+	"io"
+
+	"golang.org/x/image/webp"
+	"golang.org/x/sync/semaphore"
+)
+
+// pixelBudget bounds the memory of decoding: every picture weighs its pixels, a progressive one twice, because it holds
+// its coefficients too. The largest picture that is taken fills it alone.
+var pixelBudget = semaphore.NewWeighted(MaxPixels)
+
+// Decode returns the picture upright, in sRGB, opaque (transparency on white) and at full size. f is what Inspect said
+// of the same bytes, the zero Facts if it was not asked; bytes that no longer agree with it are refused. The pixel
+// budget is held while decoding, no longer: whoever keeps many full-size pictures must bound them, or use Make.
+// Errors: *Refusal, or the context's.
+func Decode(ctx context.Context, r io.ReaderAt, size int64, f Facts) (*image.NRGBA, error) {
+	var out *image.NRGBA
+	err := withPixels(ctx, r, size, f, func(p picture) error {
+		out = p.upright()
+		return nil
+	})
+	return out, err
+}
+
+// Check decodes the whole picture and throws it away, so that a photo is refused at the door and not by the work behind
+// it: the headers of a photo cut off on its way are in order, and so is a card's file whose tail reads as zeros.
+// A file that merely lacks its end marker, or has bytes after it, passes. Errors as Decode.
+func Check(ctx context.Context, r io.ReaderAt, size int64, f Facts) error {
+	return withPixels(ctx, r, size, f, func(picture) error { return nil })
+}
+
+// picture is a decoded picture as stored, and what its headers ask to be done with it.
+type picture struct {
+	img         image.Image
+	orientation int
+	colour      *colourMap
+}
+
+// withPixels decodes under the budget and calls f while holding it.
+func withPixels(ctx context.Context, r io.ReaderAt, size int64, said Facts, f func(picture) error) error {
+	found, err := Inspect(r, size, "", InspectOptions{})
+	if err != nil {
+		return err
+	}
+	if said.Format != "" && (said.Format != found.Format || said.WidthPX != found.WidthPX || said.HeightPX != found.HeightPX) {
+		return refuse(CodeDamaged, errors.New("the bytes are not the ones that were inspected"))
+	}
+	c := walk(found.Format, r, size)
+	weight := int64(c.widthPX) * int64(c.heightPX)
+	if c.progressive {
+		weight *= 2
+	}
+	weight = min(weight, MaxPixels)
+	if err := pixelBudget.Acquire(ctx, weight); err != nil {
+		return err
+	}
+	defer pixelBudget.Release(weight)
+	img, err := decodeStored(ctx, found.Format, r, size, c.complete)
+	if err != nil {
+		return err
+	}
+	return f(picture{img: img, orientation: found.Orientation, colour: colourMapOf(c.icc)})
+}
+
+// decodeStored decodes with the decoder of the named format.
+func decodeStored(ctx context.Context, format string, r io.ReaderAt, size int64, complete bool) (img image.Image, err error) {
+	in := &tracked{ctx: ctx, r: io.NewSectionReader(r, 0, size), complete: complete}
+	defer func() {
+		if p := recover(); p != nil {
+			img, err = nil, refuse(CodeDamaged, fmt.Errorf("decoder: %v", p))
+		}
+	}()
+	config, decode := jpeg.DecodeConfig, jpeg.Decode
+	switch format {
+	case FormatPNG:
+		config, decode = png.DecodeConfig, png.Decode
+	case FormatWebP:
+		config, decode = webp.DecodeConfig, webp.Decode
+	}
+	// The decoder reads the size its own way; it is held to the ceilings on its own reading too.
+	conf, err := config(bufio.NewReader(in))
+	if err != nil {
+		return nil, in.refusal(err)
+	}
+	if r := tooLargePX(conf.Width, conf.Height); r != nil {
+		return nil, r
+	}
+	_, _ = in.r.Seek(0, io.SeekStart)
+	var src io.Reader = bufio.NewReaderSize(in, 64<<10)
+	if format == FormatJPEG {
+		var n int
+		if n, in.complete = scans(r, size); n > maxJPEGScans {
+			return nil, refuse(CodeDamaged, errors.New("too many scans"))
+		}
+		// A missing end marker costs nothing: one more at the end is never reached otherwise.
+		src = io.MultiReader(in, &endMarker{})
+	}
+	img, err = decode(src)
+	if err != nil {
+		return nil, in.refusal(err)
+	}
+	if img.Bounds().Dx() != conf.Width && format != FormatWebP || img.Bounds().Empty() {
+		return nil, refuse(CodeDamaged, errors.New("the picture is not of its header's size"))
+	}
+	return img, nil
+}
+
+// endMarker reads as FF D9, the end-of-image marker.
+type endMarker struct{ at int }
+
+func (e *endMarker) Read(b []byte) (int, error) {
+	n := copy(b, "\xff\xd9"[e.at:])
+	e.at += n
+	if n == 0 {
+		return 0, io.EOF
+	}
+	return n, nil
+}
+
+// tracked reads for a decoder and stops when the context does.
+type tracked struct {
+	ctx      context.Context
+	r        *io.SectionReader
+	complete bool  // the container reaches its end inside the file
+	err      error // the context's, or the reader's own
+}
+
+func (t *tracked) Read(b []byte) (int, error) {
+	if err := t.ctx.Err(); err != nil {
+		t.err = err
+		return 0, err
+	}
+	n, err := t.r.Read(b)
+	if err != nil && err != io.EOF {
+		t.err = refuse(CodeUnreadable, err)
+	}
+	return n, err
+}
+
+// refusal says why decoding failed.
+func (t *tracked) refusal(err error) error {
+	var unsupported jpeg.UnsupportedError
+	var unsupportedPNG png.UnsupportedError
+	switch {
+	case t.err != nil:
+		return t.err
+	case errors.As(err, &unsupported):
+		return refuse(CodeFormatUnsupported, err, "format", "jpeg, of a kind cameras of phones do not write")
+	case errors.As(err, &unsupportedPNG):
+		return refuse(CodeFormatUnsupported, err, "format", "png, of a rare kind")
+	case !t.complete:
+		return refuse(CodeTruncated, err)
+	}
+	return refuse(CodeDamaged, err)
+}
