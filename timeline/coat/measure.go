@@ -40,29 +40,33 @@ func (z *ZoneModel) span(l layer, cuts []cut, on timeline.Day) span {
 	return s
 }
 
-func (s *span) length(i int) float64 { return s.lengthAt(s.n.rate[i], s.n.lag[i], s.n.full[i]) }
+func (s *span) length(i int) float64 {
+	return s.lengthFrom(s.n.rate[i], s.units(s.n.lag[i]), s.n.full[i])
+}
 
-// lengthAt is the layer's length at one value of the parameters.
-func (s *span) lengthAt(rate, lag, full float64) float64 {
+// units is the growing time of the hair at a lag, in season units; not out yet where ≤ 0, except for a known layer.
+func (s *span) units(lag float64) float64 {
+	switch {
+	case s.known:
+		return s.unitsKnown
+	case s.seasonal:
+		return s.clock - s.season.clock(s.pulled+lag)
+	}
+	return s.clock - s.pulled - lag
+}
+
+// lengthFrom is the layer's length, mm, at one value of the parameters.
+func (s *span) lengthFrom(rate, units, full float64) float64 {
 	var l float64
-	if s.known {
-		l = s.curve.Length(s.len0, rate, full, s.unitsKnown)
-	} else {
-		start := s.pulled + lag
-		var units float64
-		if s.seasonal {
-			units = s.clock - s.season.clock(start)
-		} else {
-			units = s.clock - start
-		}
-		if units <= 0 {
-			return 0
-		}
-		if s.plateau {
-			l = min(full, rate*units)
-		} else {
-			l = s.curve.Length(0, rate, full, units)
-		}
+	switch {
+	case s.known:
+		l = s.curve.Length(s.len0, rate, full, units)
+	case units <= 0:
+		return 0
+	case s.plateau:
+		l = min(full, rate*units)
+	default:
+		l = s.curve.Length(0, rate, full, units)
 	}
 	for _, c := range s.cuts {
 		l = min(l, s.curve.Length(c.mm, rate, full, c.units))
@@ -73,7 +77,7 @@ func (s *span) lengthAt(rate, lag, full float64) float64 {
 // medianLength is a layer's length at the median parameters.
 func (z *ZoneModel) medianLength(l layer, cuts []cut, on timeline.Day) float64 {
 	s := z.span(l, cuts, on)
-	return s.lengthAt(z.median.rate, z.median.lag, z.median.full)
+	return s.lengthFrom(z.median.rate, s.units(z.median.lag), z.median.full)
 }
 
 // outBy reports whether the layer's hair is out on the day (median parameters).

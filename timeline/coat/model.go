@@ -140,6 +140,7 @@ type ZoneModel struct {
 	season            Season
 	scissorMM, clipMM float64
 	prior             prior
+	zone              Zone // as in the file
 	readings          []Measured
 	loftBefore        float64
 	lofts             []loftSeen
@@ -181,7 +182,8 @@ func newZoneModel(p Profile, name timeline.Zone, zone Zone, f File) *ZoneModel {
 		}
 	}
 	sort.SliceStable(z.lofts, func(i, j int) bool { return z.lofts[i].on < z.lofts[j].on })
-	z.replay(zone)
+	z.zone = zone
+	z.replay()
 	return z
 }
 
@@ -197,7 +199,9 @@ func loftOf(u timeline.Undercoat) timeline.Loft {
 
 // replay builds the first state from the file's layers and brings it through the log. The shares of the layers are
 // those of the newest layer's day: pulling up to that day is already in them, cutting is not in lengths that are grown.
-func (z *ZoneModel) replay(zone Zone) {
+func (z *ZoneModel) replay() {
+	zone := z.zone
+	z.history = nil
 	layers := zone.Layers
 	if len(layers) == 0 {
 		// Nothing known: one old jacket, full grown.
@@ -326,29 +330,4 @@ func (s State) Forecast(on timeline.Day, t Target) ZoneForecast {
 		out.Readiness = &r
 	}
 	return out
-}
-
-// learn brings every zone from its prior to its posterior.
-func (m *Model) learn() {
-	for _, z := range m.zones {
-		z.status = StartingGuess
-		z.nodes = newNodes()
-		for i := range latticeN {
-			z.nodes.rate[i] = z.prior.rate.quantile(latticePoint(i, 0))
-			z.nodes.lag[i] = z.prior.lag.quantile(latticePoint(i, 1))
-			z.nodes.full[i] = z.prior.full.quantile(latticePoint(i, 2))
-		}
-		z.finish()
-	}
-}
-
-// finish draws from the nodes what does not depend on a day.
-func (z *ZoneModel) finish() {
-	for i := range latticeN {
-		z.nodes.lie[i] = z.prior.lie.quantile(latticePoint(i, 3))
-	}
-	full := dist(append([]float64(nil), z.nodes.full...))
-	z.rateDist = dist(append([]float64(nil), z.nodes.rate...))
-	z.lagDist = dist(append([]float64(nil), z.nodes.lag...))
-	z.median = params{z.rateDist.Median, z.lagDist.Median, full.Median}
 }
