@@ -18,9 +18,12 @@ func logNormal(x, mean, variance float64) float64 {
 	return -d * d / (2 * variance)
 }
 
-// sight is one reading with the hair that it can be of: the longest on that day, before the work of that day.
+// sight is one reading with the hair that it can be of: the longest on that day, before the work of that day. The
+// layers of a file that was started in mid-history do not tell what hair their follicles carried before; of such a day
+// we know only that no layer was longer than the reading (atMost).
 type sight struct {
 	mm, variance float64
+	atMost       bool
 	spans        []span
 }
 
@@ -31,17 +34,30 @@ func (z *ZoneModel) sights() []sight {
 		if sd == 0 {
 			sd = RulerSDMM
 		}
-		s := sight{mm: r.LengthMM, variance: sd*sd + ModelSDMM*ModelSDMM}
+		s := sight{mm: r.LengthMM, variance: sd*sd + ModelSDMM*ModelSDMM, atMost: r.On <= z.snapshot}
 		state := z.stateAt(r.On - 1)
 		for i, l := range state.layers {
 			if i > 0 && !state.mixed {
 				break // in order: the first is the longest
 			}
-			s.spans = append(s.spans, z.span(l, state.cuts, r.On))
+			if l.pulled < r.On {
+				s.spans = append(s.spans, z.span(l, state.cuts, r.On))
+			}
 		}
-		out = append(out, s)
+		if len(s.spans) > 0 {
+			out = append(out, s)
+		}
 	}
 	return out
+}
+
+// logAtMost is log P(X ≤ x) for X of the normal distribution; Φ's tail by its leading term where it would underflow.
+func logAtMost(x, mean, variance float64) float64 {
+	t := (x - mean) / math.Sqrt(variance)
+	if t < -8 {
+		return -t*t/2 - math.Log(-t*math.Sqrt(2*math.Pi))
+	}
+	return math.Log(math.Erfc(-t/math.Sqrt2) / 2)
 }
 
 // readingsLikelihood is N(longest hair, σ² + ModelSDMM²) over all readings, plateau included.
@@ -61,7 +77,11 @@ func readingsLikelihood(sights []sight) likelihood {
 						for k := range s.spans {
 							longest = max(longest, s.spans[k].lengthFrom(r, units[k], f))
 						}
-						row[m] += logNormal(s.mm, longest, s.variance)
+						if s.atMost {
+							row[m] += logAtMost(s.mm, longest, s.variance)
+						} else {
+							row[m] += logNormal(s.mm, longest, s.variance)
+						}
 					}
 				}
 			}
@@ -119,10 +139,14 @@ func (m *Model) learn() {
 	says := map[timeline.Zone]*[dogPoints]float64{} // log p(the zone's readings | g)
 	for _, name := range timeline.Zones() {
 		z := m.zones[name]
-		if z == nil || len(z.readings) == 0 {
+		if z == nil {
 			continue
 		}
-		g := posteriorGrid([3]axis{z.prior.rate, z.prior.lag, z.prior.full}, readingsLikelihood(z.sights()))
+		sights := z.sights()
+		if len(sights) == 0 {
+			continue
+		}
+		g := posteriorGrid([3]axis{z.prior.rate, z.prior.lag, z.prior.full}, readingsLikelihood(sights))
 		grids[name] = g
 		if z.prior.shared {
 			says[name] = z.evidenceOfDog(g, d)

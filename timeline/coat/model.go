@@ -140,7 +140,8 @@ type ZoneModel struct {
 	season            Season
 	scissorMM, clipMM float64
 	prior             prior
-	zone              Zone // as in the file
+	zone              Zone         // as in the file
+	snapshot          timeline.Day // the newest day that the file's layers were pulled
 	readings          []Measured
 	loftBefore        float64
 	lofts             []loftSeen
@@ -170,7 +171,7 @@ func newZoneModel(p Profile, name timeline.Zone, zone Zone, f File) *ZoneModel {
 	z := &ZoneModel{name: name, today: f.Today, scissorMM: zp.ScissorMM, clipMM: zp.ClipMM, readings: zone.Measured}
 	z.prior = zonePrior(p, zp, f.Dog, f.Priors[name])
 	if zone.Lie != nil {
-		z.prior.lie = axis{mu: *zone.Lie, low: 0}
+		z.prior.lie = axis{mu: *zone.Lie}
 	}
 	z.season = z.prior.season
 	z.curve, _ = curveNamed(p.Growth.Curve)
@@ -235,7 +236,7 @@ func (z *ZoneModel) replay() {
 		}
 		return a.pulled < b.pulled
 	})
-	z.first = s
+	z.first, z.snapshot = s, snapshot
 	work := append([]WorkDone(nil), zone.Work...)
 	sort.SliceStable(work, func(i, j int) bool { return work[i].On < work[j].On })
 	for _, w := range work {

@@ -45,8 +45,9 @@ func (a axis) quantile(u float64) float64 {
 	return a.at(distuv.UnitNormal.Quantile(u))
 }
 
-// lognormalMean1 is the sd of the logarithm of a lognormal quantity of the given coefficient of variation.
-func lognormalMean1(cv float64) float64 { return math.Sqrt(math.Log1p(cv * cv)) }
+// lognormalMean1 is the sd of the logarithm of a lognormal quantity of the given coefficient of variation, never
+// quite 0, so that the dog's grid has a width.
+func lognormalMean1(cv float64) float64 { return max(math.Sqrt(math.Log1p(cv*cv)), 1e-4) }
 
 // prior is a zone before its readings. Where the rate is shared, rate = base·g·e with g of the dog, e of the zone, both
 // lognormal of mean 1; then rate is its marginal over g, and rateGiven the logarithm's mean and sd given log g.
@@ -67,12 +68,7 @@ const (
 
 func zonePrior(p Profile, zp ZoneProfile, d Dog, over Priors) prior {
 	g := p.Growth
-	spread := 1.0
-	for _, k := range []string{string(d.Texture), string(d.Undercoat)} {
-		if f, ok := g.SpreadFactor[k]; ok {
-			spread *= f
-		}
-	}
+	spread := spreadOf(p, d)
 	sg, se := lognormalMean1(g.DogCV*spread), lognormalMean1(g.ZoneCV*spread)
 	lag := g.LagDays
 	if d.Undercoat == timeline.UndercoatNone {
@@ -93,6 +89,9 @@ func zonePrior(p Profile, zp ZoneProfile, d Dog, over Priors) prior {
 	}
 	if o := over.LagDays; o != nil {
 		out.lag = axis{log: true, mu: math.Log(o.Median), sd: o.SDLog}
+		if o.Median == 0 {
+			out.lag = axis{} // hair at once, for certain
+		}
 	}
 	if o := over.LengthMaxMM; o != nil {
 		out.full = axis{mu: o.Mean, sd: o.SD, low: lowFullMM}
@@ -103,13 +102,16 @@ func zonePrior(p Profile, zp ZoneProfile, d Dog, over Priors) prior {
 	return out
 }
 
-// dogSD is the sd of log g for a dog.
-func dogSD(p Profile, d Dog) float64 {
+// spreadOf is how much wider than usual this dog's spreads are.
+func spreadOf(p Profile, d Dog) float64 {
 	spread := 1.0
 	for _, k := range []string{string(d.Texture), string(d.Undercoat)} {
 		if f, ok := p.Growth.SpreadFactor[k]; ok {
 			spread *= f
 		}
 	}
-	return lognormalMean1(p.Growth.DogCV * spread)
+	return spread
 }
+
+// dogSD is the sd of log g for a dog.
+func dogSD(p Profile, d Dog) float64 { return lognormalMean1(p.Growth.DogCV * spreadOf(p, d)) }

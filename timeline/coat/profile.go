@@ -43,6 +43,7 @@ type ZoneProfile struct {
 	HeadFlat    bool                      `json:"head_flat"`    // picked over until show week
 	Stripped    bool                      `json:"stripped"`     // false: brows, beard, feet, belly, underline
 	LittleEach  bool                      `json:"little_each"`  // legs: a little of the longest at every session
+	Sensitive   bool                      `json:"sensitive"`    // a minutes cap with a break
 	ScissorMM   float64                   `json:"scissor_mm"`   // length left by scissors where the log does not say
 	ClipMM      float64                   `json:"clip_mm"`      // length left by the clipper
 	Source      string                    `json:"source"`

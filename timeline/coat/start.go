@@ -21,8 +21,10 @@ const (
 	// guessedAgeSDMM is the sd of the first reading where the age of the hair had to be guessed from that very reading,
 	// so that it teaches next to nothing of the rate.
 	guessedAgeSDMM = 15
-	// firstReadingSDMM is the sd of a length that was told at a first visit, not read from a ruler under our protocol.
-	firstReadingSDMM = 2
+	// firstReadingSDMM is the sd of a length told at a first visit, not read from a ruler under our protocol; of a rolled
+	// coat more, since the age of the oldest layer was rounded to a whole number of layers by that very length.
+	firstReadingSDMM  = 2
+	firstReadingRolls = 5
 )
 
 // medianDays is the age at which a zone's longest hair has the length, by the profile's medians; full reports that the
@@ -90,15 +92,18 @@ func StartZones(a timeline.Answers, p Profile) map[timeline.Zone]Zone {
 		if !ok {
 			continue
 		}
-		var z Zone
+		z := Zone{Sensitive: zp.Sensitive}
 		z.Layers, z.Mode = LayersFrom(a, p, name)
 		if !zp.Stripped && name.Group() != timeline.GroupHead && !a.LastWorked.IsZero() {
 			z.Work = []WorkDone{{On: a.LastWorked, Do: timeline.Scissor}}
 		}
 		if name == timeline.Withers && a.LongestWithersMM > 0 {
 			sd := float64(firstReadingSDMM)
-			if a.LastWorked.IsZero() {
+			switch {
+			case a.LastWorked.IsZero():
 				sd = guessedAgeSDMM
+			case a.Rolled:
+				sd = firstReadingRolls
 			}
 			z.Measured = []Measured{{On: a.On, LengthMM: a.LongestWithersMM, SDMM: sd}}
 		}
