@@ -140,12 +140,18 @@ func (v *view) points(fine *plane, t Similarity, score float64) Proposal {
 		if len(ps) >= 2 {
 			c := mean(ps)
 			tpl := cut(v.fine, thinned(around(ps, 0.08*v.bodyPX, v.bodyPX/90), 600))
-			leash := func(s Similarity) float64 {
-				return square(distance(s.Apply(c), t.Apply(c))/(t.Scale()*v.bodyPX)/0.08) * 0.1
+			// A head swings about the withers, a leg about its upper end; the further, the less likely.
+			pivot, degs := c, []float64{0, -8, 8}
+			if w, ok := v.lm[timeline.WithersPt]; ok && part.part == timeline.PartHead {
+				pivot, degs = w, []float64{0, -7, 7, -14, 14, -20, 20}
 			}
 			best := -2.0
-			for _, deg := range []float64{0, -8, 8} {
-				s, k := climb(tpl, fine, Turn(1, deg, t.Apply(c)).Compose(t), c, steps{12, 0, 3}, leash)
+			for _, deg := range degs {
+				start := Turn(1, deg, t.Apply(pivot)).Compose(t)
+				leash := func(s Similarity) float64 {
+					return 0.1*square(distance(s.Apply(c), start.Apply(c))/(t.Scale()*v.bodyPX)/0.08) + 0.04*square(deg/20)
+				}
+				s, k := climb(tpl, fine, start, c, steps{12, 0, 3}, leash)
 				if k > best {
 					move[part.part], best = s, k
 				}
