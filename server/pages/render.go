@@ -1,0 +1,185 @@
+package pages
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"path"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"thatch/store"
+	"thatch/timeline"
+	"thatch/web"
+	"thatch/web/words"
+)
+
+// frame is what the layout needs to know of a page; every page's struct embeds it.
+type frame struct {
+	Status int     // 0: 200
+	Tab    string  // which entry of the navigation is the current one
+	Dog    *dogNav // nil: the page is not about one dog
+}
+
+func (f frame) chrome() frame { return f }
+
+// dogNav puts a dog's own tabs into the navigation.
+type dogNav struct {
+	ID   timeline.ID
+	Name string
+}
+
+func navOf(d timeline.Dog) *dogNav { return &dogNav{ID: d.ID, Name: d.Name} }
+
+type framed interface{ chrome() frame }
+
+// view is a template file of templates/pages with the one struct that it is given.
+type view[T framed] struct{ name string }
+
+var declared []string
+
+// declare names a page's template; New refuses to start if it is missing, or if a template is declared by nobody.
+func declare[T framed](name string) view[T] {
+	declared = append(declared, name)
+	return view[T]{name}
+}
+
+// layoutData is what layout.html is given.
+type layoutData struct {
+	Lang  string
+	Theme string
+	Salon string
+	Frame frame
+	Said  *said
+	Here  string // path, for forms that come back
+	Page  any
+}
+
+// show renders into memory first: a template that fails half-way leaves no half page behind.
+func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) error {
+	visit := visitOf(r)
+	book, err := s.books.of(speakerOf(visit.settings))
+	if err != nil {
+		return err
+	}
+	f := data.chrome()
+	var out bytes.Buffer
+	err = book[v.name].ExecuteTemplate(&out, "layout.html", layoutData{
+		Lang: lang(visit.settings), Theme: visit.settings.Theme, Salon: visit.settings.SalonName,
+		Frame: f, Said: visit.said, Here: r.URL.RequestURI(), Page: data,
+	})
+	if err != nil {
+		return fmt.Errorf("template %s: %w", v.name, err)
+	}
+	if visit.said != nil {
+		forget(w)
+	}
+	h := w.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Cache-Control", "no-store") // a groomer's data; and Back shows what is, not what was
+	if f.Status == 0 {
+		f.Status = http.StatusOK
+	}
+	w.WriteHeader(f.Status)
+	_, _ = out.WriteTo(w) // the browser went away: nobody to tell
+	return nil
+}
+
+// speakerOf is the salon's language, unit and zone.
+func speakerOf(set store.Settings) words.Speaker {
+	zone, err := time.LoadLocation(set.Zone)
+	if err != nil || set.Zone == "" || set.Zone == "Local" {
+		zone = time.UTC
+	}
+	return words.Speaker{Lang: lang(set), Units: words.Units(set.Units), Zone: zone}
+}
+
+func lang(set store.Settings) string {
+	if set.Lang == "" {
+		return "en"
+	}
+	return set.Lang
+}
+
+// book is every page's template, bound to one way of speaking.
+type book map[string]*template.Template
+
+// books keeps one book a way of speaking: functions are bound when a template is parsed, and a salon speaks one or two.
+type books struct {
+	mu  sync.Mutex
+	all map[string]book
+}
+
+func newBooks() *books { return &books{all: map[string]book{}} }
+
+func (b *books) of(sp words.Speaker) (book, error) {
+	zone := "UTC"
+	if sp.Zone != nil {
+		zone = sp.Zone.String()
+	}
+	key := sp.Lang + "|" + string(sp.Units) + "|" + zone
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if bk, ok := b.all[key]; ok {
+		return bk, nil
+	}
+	bk, err := parseBook(sp)
+	if err != nil {
+		return nil, err
+	}
+	if len(b.all) >= 16 {
+		clear(b.all)
+	}
+	b.all[key] = bk
+	return bk, nil
+}
+
+func parseBook(sp words.Speaker) (book, error) {
+	base, err := template.New("base").Funcs(funcs(sp)).ParseFS(web.Templates(), "layout.html", "parts/*.html")
+	if err != nil {
+		return nil, err
+	}
+	names, err := fs.Glob(web.Templates(), "pages/*.html")
+	if err != nil {
+		return nil, err
+	}
+	bk := book{}
+	for _, name := range names {
+		t, err := base.Clone()
+		if err != nil {
+			return nil, err
+		}
+		if t, err = t.ParseFS(web.Templates(), name); err != nil {
+			return nil, err
+		}
+		bk[strings.TrimSuffix(path.Base(name), ".html")] = t
+	}
+	return bk, nil
+}
+
+func (b *books) check() error {
+	bk, err := b.of(words.Speaker{Lang: "en", Units: words.Millimetres})
+	if err != nil {
+		return err
+	}
+	for _, name := range declared {
+		if bk[name] == nil {
+			return fmt.Errorf("page %q has no template", name)
+		}
+	}
+	for name, t := range bk {
+		if !slices.Contains(declared, name) {
+			return fmt.Errorf("template %q belongs to no page", name)
+		}
+		for _, part := range []string{"title", "content"} {
+			if t.Lookup(part) == nil {
+				return fmt.Errorf("template %q defines no %q", name, part)
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,72 @@
+package pages
+
+import (
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+
+	"thatch/timeline"
+)
+
+// said is what the last action said, carried over its redirect by a cookie that lives for one page. The cookie holds
+// names of an allowlist and an ID, never a sentence: a forged one can at most show one of our own sentences.
+type said struct {
+	Code string      // the text is "said.<code>"
+	Kind string      // what can be had back: "photo", "session", …; "" nothing
+	ID   timeline.ID // of it
+}
+
+// sayings are the codes that exist; a new one also needs its text.
+var sayings = []string{
+	"dog.added", "dog.saved", "dog.trashed",
+	"photo.added", "photo.saved", "photo.date", "photo.paired", "photo.trashed", "points.saved",
+	"session.opened", "session.saved", "session.trashed",
+	"readings.saved", "reading.trashed", "show.saved", "show.trashed",
+	"settings.saved", "link.made", "link.withdrawn", "restored",
+}
+
+// trashKinds are what can be restored.
+var trashKinds = []string{"dog", "photo", "session", "reading", "show"}
+
+const saidCookie = "thatch_said"
+
+var idPattern = regexp.MustCompile(`^[0-9a-zA-Z]{1,40}$`)
+
+// say lets the next page say a code of sayings. An undo of kind and id is offered where kind is not "".
+func sayNext(w http.ResponseWriter, code, kind string, id timeline.ID) {
+	http.SetCookie(w, &http.Cookie{Name: saidCookie, Value: code + "~" + kind + "~" + string(id), Path: "/", MaxAge: 60, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+}
+
+func readSaid(r *http.Request) *said {
+	c, err := r.Cookie(saidCookie)
+	if err != nil {
+		return nil
+	}
+	parts := strings.Split(c.Value, "~")
+	if len(parts) != 3 || !slices.Contains(sayings, parts[0]) {
+		return nil
+	}
+	s := &said{Code: parts[0]}
+	if slices.Contains(trashKinds, parts[1]) && idPattern.MatchString(parts[2]) {
+		s.Kind, s.ID = parts[1], timeline.ID(parts[2])
+	}
+	return s
+}
+
+func forget(w http.ResponseWriter) {
+	http.SetCookie(w, &http.Cookie{Name: saidCookie, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+}
+
+// restore is the undo behind every "put aside": POST /restore/{kind}/{id}, back to the page it came from.
+func (s *Site) restore(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	if err := s.salon.Restore(r.Context(), kindOf(r), idOf(r, "id")); err != nil {
+		return err
+	}
+	sayNext(w, "restored", "", "")
+	return seeOther(w, r, f.Get("back"))
+}

@@ -1,0 +1,23 @@
+package pages
+
+import (
+	"log/slog"
+
+	"thatch/server/salon"
+)
+
+// Site is every page of the salon. It is safe for concurrent use.
+type Site struct {
+	salon *salon.Salon
+	log   *slog.Logger
+	books *books
+}
+
+// New checks that every page has its template and every template its page, and that all of them parse.
+func New(s *salon.Salon, log *slog.Logger) (*Site, error) {
+	b := newBooks()
+	if err := b.check(); err != nil {
+		return nil, err
+	}
+	return &Site{salon: s, log: log, books: b}, nil
+}

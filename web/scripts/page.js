@@ -1,0 +1,22 @@
+// Small comforts of every page. Nothing here is needed for a page to work.
+
+// The fault of a form is read out and scrolled to first.
+document.querySelector("[data-focus]")?.focus();
+
+// The theme changes at once, and is kept without a reload.
+const themes = document.querySelector("[data-theme-form]");
+themes?.addEventListener("submit", async (event) => {
+  const button = event.submitter;
+  if (!button) return;
+  event.preventDefault();
+  const body = new URLSearchParams(new FormData(themes));
+  body.set("theme", button.value);
+  if (button.value) document.documentElement.dataset.theme = button.value;
+  else delete document.documentElement.dataset.theme;
+  for (const b of themes.querySelectorAll("button")) b.setAttribute("aria-pressed", String(b === button));
+  try {
+    await fetch(themes.action, { method: "POST", body, redirect: "manual" });
+  } catch {
+    // Not kept: the page still shows what was chosen.
+  }
+});
