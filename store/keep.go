@@ -1,0 +1,140 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"path/filepath"
+
+	tl "thatch/timeline"
+)
+
+var (
+	insertOriginal = query(`INSERT INTO original (sha256, bytes, format, width_px, height_px, orientation, camera, has_gps, icc, file_moment, suggest_moment, added_at)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	countOriginal = query(`SELECT count(*) FROM original WHERE sha256 = ?`)
+	insertPhoto   = query(`INSERT INTO photo (id, rev, dog, sha256, file, session, taken_at, taken_local, offset_min, offset_known, taken_source, taken_flags,
+		phase, phase_said, side, coat_state, facing, width_px, height_px, ready, trouble, added_at)
+		VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+)
+
+// KeepPhoto keeps file, original, photo and jobs in one durable step: file in its place, name durable, rows committed, in
+// this order, so that no row ever names a file that is not there. When it returns without error nothing is lost by a
+// crash; when it returns an error nothing is seen.
+//
+// A photo that the dog has already is returned as it is kept, already true; from the trash it comes back. ID, Rev, SHA256,
+// Added are filled in. The Incoming is used up if there was no error, else still the caller's to discard.
+func (s *Store) KeepPhoto(ctx context.Context, in *Incoming, o tl.Original, p tl.Photo, jobs []Job) (photo tl.Photo, already bool, err error) {
+	op := "keep photo " + in.SHA256
+	if in.gone {
+		return tl.Photo{}, false, fault(op, errors.New("the file was kept or discarded before"))
+	}
+	o.SHA256, p.SHA256, o.Bytes = in.SHA256, in.SHA256, in.Bytes
+	fresh := false // this call put the file in its place
+	err = s.write(ctx, op, func(t tx) error {
+		var known int
+		if err := t.row(countOriginal, in.SHA256).Scan(&known); err != nil {
+			return err
+		}
+		if fresh, err = s.place(in, known > 0); err != nil {
+			return err
+		}
+		now := s.now()
+		if known == 0 {
+			if err := putOriginal(t, o, stamp(now)); err != nil {
+				return err
+			}
+		}
+		photo, err = photoBySHA(t, p.Dog, p.SHA256)
+		switch {
+		case err == nil:
+			already = true
+			if !photo.Trashed.IsZero() {
+				if _, err := t.exec(photos.restore, photo.ID); err != nil {
+					return err
+				}
+			}
+		case tl.KindOf(err) == tl.NotFound:
+			p.ID = newID()
+			if _, err := t.exec(insertPhoto, append(append([]any{p.ID, p.Dog, p.SHA256}, photoValues(p)...), p.Ready, p.Trouble, stamp(now))...); err != nil {
+				return err
+			}
+			if err := putLandmarks(t, p.ID, p.Landmarks); err != nil {
+				return err
+			}
+		default:
+			return err
+		}
+		if !already || !photo.Ready {
+			if err := enqueue(t, now, jobs); err != nil {
+				return err
+			}
+		}
+		photo, err = photoBySHA(t, p.Dog, p.SHA256)
+		return err
+	})
+	if err != nil {
+		if fresh {
+			s.unplace(context.WithoutCancel(ctx), in.SHA256)
+		}
+		return tl.Photo{}, false, err
+	}
+	s.wake()
+	if !in.gone {
+		_ = in.Discard() // a second copy of bytes that are safe
+	}
+	return photo, already, nil
+}
+
+func (s *Store) originalPath(sha string) string {
+	return filepath.Join(s.dir, photosDir, sha[:2], sha)
+}
+
+// place moves the file under its name and makes the name durable. Under the write lock nobody else places or unplaces.
+// Where a row vouches for a file that is there whole, nothing is to be done; anything else is (re)placed: the bytes
+// under one name are always the same.
+func (s *Store) place(in *Incoming, known bool) (moved bool, err error) {
+	path := s.originalPath(in.SHA256)
+	if known {
+		info, err := s.fs.Stat(path)
+		if err == nil && info.Size() == in.Bytes {
+			return false, nil
+		}
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return false, err
+		}
+	}
+	dir := filepath.Dir(path)
+	if err := s.fs.MkdirAll(dir); err != nil {
+		return false, err
+	}
+	if err := s.fs.SyncDir(filepath.Dir(dir)); err != nil {
+		return false, err
+	}
+	if err := in.file.Close(); err != nil && !errors.Is(err, fs.ErrClosed) {
+		return false, err // Windows does not rename an open file
+	}
+	if err := s.fs.Rename(in.name, path); err != nil {
+		return false, err
+	}
+	in.gone = true
+	return true, s.fs.SyncDir(dir)
+}
+
+// unplace takes back a file that no row came to name. If that cannot be done now, a file without a row is left: seen by
+// nobody, and taken over when the same photo comes again.
+func (s *Store) unplace(ctx context.Context, sha string) {
+	_ = s.write(ctx, "unplace "+sha, func(t tx) error {
+		var known int
+		if err := t.row(countOriginal, sha).Scan(&known); err != nil || known > 0 {
+			return err
+		}
+		return s.fs.Remove(s.originalPath(sha))
+	})
+}
+
+func putOriginal(t tx, o tl.Original, added string) error {
+	_, err := t.exec(insertOriginal, o.SHA256, o.Bytes, o.Format, o.WidthPX, o.HeightPX, o.Orientation, o.Camera, o.HasGPS, o.ICC,
+		asJSON(o.ExifMoment), asJSON(o.SuggestMoment), added)
+	return err
+}

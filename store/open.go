@@ -1,0 +1,141 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"io/fs"
+	"net/url"
+	"path/filepath"
+	"strings"
+	"time"
+
+	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	tl "thatch/timeline"
+)
+
+// Names inside the data folder.
+const (
+	dbName      = "thatch.db"
+	photosDir   = "photos"   // originals, and nothing else is named like them
+	incomingDir = "incoming" // files being received; on the same file system, so that rename is atomic
+	derivedDir  = "derived"  // can be thrown away and made again
+	tempPrefix  = "in-"
+)
+
+// staleTemp is when a file being received was surely abandoned: no upload takes that long, and another process may be
+// receiving right now.
+const staleTemp = 24 * time.Hour
+
+// Store is an open data folder.
+type Store struct {
+	dir     string
+	fs      FS
+	now     func() time.Time
+	writer  *sql.DB // one connection: writers queue here instead of at SQLite's lock
+	readers *sql.DB
+	woken   chan struct{}
+}
+
+// Open opens the salon in dir, making it where it is not there yet. A folder of a newer version is a Fault TooNew and
+// stays as it is.
+func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
+	op := "open store"
+	if opt.FS == nil {
+		opt.FS = osFS{}
+	}
+	if opt.Now == nil {
+		opt.Now = time.Now
+	}
+	abs, err := filepath.Abs(dir)
+	if err != nil {
+		return nil, fault(op, err)
+	}
+	s := &Store{dir: abs, fs: opt.FS, now: opt.Now, woken: make(chan struct{}, 1)}
+	db := filepath.Join(abs, dbName)
+	if opt.MustExist {
+		if _, err := s.fs.Stat(db); errors.Is(err, fs.ErrNotExist) {
+			return nil, tl.NewFault(tl.NotFound, "fault.store.no_salon", "dir", dir).At(op)
+		}
+	}
+	for _, d := range []string{abs, filepath.Join(abs, photosDir), filepath.Join(abs, incomingDir)} {
+		if err := s.fs.MkdirAll(d); err != nil {
+			return nil, s.openFault(op, dir, err)
+		}
+	}
+	if err := s.fs.SyncDir(abs); err != nil {
+		return nil, s.openFault(op, dir, err)
+	}
+
+	s.writer, err = sql.Open("sqlite", dsn(db, true))
+	if err != nil {
+		return nil, s.openFault(op, dir, err)
+	}
+	s.writer.SetMaxOpenConns(1)
+	if err := migrate(ctx, s.writer, migrations()); err != nil {
+		s.writer.Close()
+		return nil, s.openFault(op, dir, err)
+	}
+	s.readers, err = sql.Open("sqlite", dsn(db, false))
+	if err != nil {
+		s.writer.Close()
+		return nil, s.openFault(op, dir, err)
+	}
+	s.readers.SetMaxOpenConns(4)
+	s.readers.SetMaxIdleConns(4)
+	s.sweep()
+	return s, nil
+}
+
+// Close closes the database; callers stop their work first.
+func (s *Store) Close() error {
+	return fault("close store", errors.Join(s.readers.Close(), s.writer.Close()))
+}
+
+// Dir is the data folder.
+func (s *Store) Dir() string { return s.dir }
+
+func (s *Store) openFault(op, dir string, err error) error {
+	err = fault(op, err)
+	var f *tl.Fault
+	if errors.As(err, &f) {
+		if f.Say.Args == nil {
+			f.Say.Args = map[string]any{}
+		}
+		f.Say.Args["dir"] = dir
+	}
+	return err
+}
+
+// dsn carries every pragma: set by Exec on a pool they would reach one connection only.
+func dsn(path string, writer bool) string {
+	path = filepath.ToSlash(path)
+	if !strings.HasPrefix(path, "/") {
+		path = "/" + path // a Windows drive: file:///C:/…
+	}
+	q := url.Values{"_pragma": {"busy_timeout(5000)", "foreign_keys(1)"}}
+	if writer {
+		// FULL: in WAL mode the default loses the last commits in a power cut. The size limit gives a long WAL back.
+		q["_pragma"] = append(q["_pragma"], "journal_mode(WAL)", "synchronous(FULL)", "journal_size_limit(67108864)")
+		q.Set("_txlock", "immediate")
+	} else {
+		q["_pragma"] = append(q["_pragma"], "query_only(1)")
+	}
+	return (&url.URL{Scheme: "file", Path: path, RawQuery: q.Encode()}).String()
+}
+
+// sweep throws away what was being received when a process died. It is housekeeping: trouble here is no trouble.
+func (s *Store) sweep() {
+	dir := filepath.Join(s.dir, incomingDir)
+	entries, err := s.fs.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		info, err := e.Info()
+		if err == nil && strings.HasPrefix(e.Name(), tempPrefix) && s.now().Sub(info.ModTime()) > staleTemp {
+			_ = s.fs.Remove(filepath.Join(dir, e.Name()))
+		}
+	}
+}

@@ -1,0 +1,188 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"sort"
+
+	tl "thatch/timeline"
+)
+
+const sessionColumns = `id, rev, dog, on_day, minutes, loft, note, trashed_at`
+
+var (
+	insertSession    = query(`INSERT INTO session (id, rev, dog, on_day, minutes, loft, note) VALUES (?, 1, ?, ?, ?, ?, ?)`)
+	updateSession    = query(`UPDATE session SET rev = rev + 1, on_day = ?, minutes = ?, loft = ?, note = ? WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
+	selectSession    = query(`SELECT ` + sessionColumns + ` FROM session WHERE id = ?`)
+	selectSessionOn  = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND on_day = ? AND trashed_at IS NULL`)
+	selectSessions   = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND trashed_at IS NULL ORDER BY on_day`)
+	deleteWork       = query(`DELETE FROM session_work WHERE session = ?`)
+	insertWork       = query(`INSERT INTO session_work (session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	selectWork       = query(`SELECT session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, remark FROM session_work WHERE session = ?`)
+	selectWorkOfADog = query(`SELECT w.session, w.zone, w.do, w.share, w.top_layer, w.tool, w.ripeness, w.hair_check, w.skin, w.cover, w.remark
+		FROM session_work w JOIN session s ON s.id = w.session WHERE s.dog = ? AND s.trashed_at IS NULL`)
+)
+
+func scanSession(r scanner) (v tl.Session, err error) {
+	err = r.Scan(&v.ID, &v.Rev, &v.Dog, onDay{&v.On}, &v.Minutes, &v.Loft, &v.Note, at{&v.Trashed})
+	if errors.Is(err, sql.ErrNoRows) {
+		err = notFound("session")
+	}
+	v.Work = []tl.ZoneWork{}
+	return v, err
+}
+
+func scanWork(r scanner) (session tl.ID, w tl.ZoneWork, err error) {
+	err = r.Scan(&session, &w.Zone, &w.Do, &w.Share, &w.TopLayer, maybe[tl.Tool]{&w.Tool}, &w.Ripeness, &w.HairCheck, &w.Skin, &w.Cover, &w.Remark)
+	return
+}
+
+func inZoneOrder(work []tl.ZoneWork) {
+	sort.SliceStable(work, func(i, j int) bool { return work[i].Zone.Order() < work[j].Zone.Order() })
+}
+
+func session(t tx, q *stmt, args ...any) (tl.Session, error) {
+	v, err := scanSession(t.row(q, args...))
+	if err != nil {
+		return tl.Session{}, err
+	}
+	err = t.each(func(r scanner) error {
+		_, w, err := scanWork(r)
+		v.Work = append(v.Work, w)
+		return err
+	}, selectWork, v.ID)
+	inZoneOrder(v.Work)
+	return v, err
+}
+
+// checkWork names the line at fault; the schema's own refusal could not.
+func checkWork(work []tl.ZoneWork) error {
+	seen := map[tl.Zone]bool{}
+	for _, w := range work {
+		field := "work." + string(w.Zone)
+		switch {
+		case !w.Zone.Known():
+			return unknownZone(w.Zone, "work")
+		case seen[w.Zone]:
+			return tl.NewFault(tl.Invalid, "fault.store.zone_twice", "zone", w.Zone).In(field)
+		case !(w.Share >= 0 && w.Share <= 1):
+			return tl.NewFault(tl.Invalid, "fault.store.share").In(field + ".share")
+		}
+		seen[w.Zone] = true
+	}
+	return nil
+}
+
+func putWork(t tx, id tl.ID, work []tl.ZoneWork) error {
+	if _, err := t.exec(deleteWork, id); err != nil {
+		return err
+	}
+	for _, w := range work {
+		if _, err := t.exec(insertWork, id, w.Zone, w.Do, w.Share, w.TopLayer, orNull(w.Tool), w.Ripeness, w.HairCheck, w.Skin, w.Cover, w.Remark); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func dayTaken(on tl.Day) *tl.Fault {
+	return tl.NewFault(tl.Conflict, "fault.store.session_exists", "on", on).In("on")
+}
+
+func (s *Store) putSession(ctx context.Context, op string, v tl.Session, put func(tx) error) (tl.Session, error) {
+	if err := checkWork(v.Work); err != nil {
+		return tl.Session{}, fault(op, err)
+	}
+	err := s.write(ctx, op, func(t tx) (err error) {
+		if err := put(t); isUnique(err) {
+			return dayTaken(v.On)
+		} else if err != nil {
+			return err
+		}
+		if err := putWork(t, v.ID, v.Work); err != nil {
+			return err
+		}
+		v, err = session(t, selectSession, v.ID)
+		return err
+	})
+	if err != nil {
+		return tl.Session{}, err
+	}
+	return v, nil
+}
+
+// CreateSession fills in ID and Rev. A second session of the dog on a day is a Conflict.
+func (s *Store) CreateSession(ctx context.Context, v tl.Session) (tl.Session, error) {
+	v.ID = newID()
+	return s.putSession(ctx, "create session", v, func(t tx) error {
+		_, err := t.exec(insertSession, v.ID, v.Dog, v.On.String(), v.Minutes, v.Loft, v.Note)
+		return err
+	})
+}
+
+// UpdateSession changes everything but the dog; the lines of work are replaced in the same step.
+func (s *Store) UpdateSession(ctx context.Context, v tl.Session) (tl.Session, error) {
+	return s.putSession(ctx, "update session "+string(v.ID), v, func(t tx) error {
+		n, err := t.exec(updateSession, v.On.String(), v.Minutes, v.Loft, v.Note, v.ID, v.Rev)
+		if err == nil && n == 0 {
+			return missed(t, sessions, v.ID)
+		}
+		return err
+	})
+}
+
+// Session also finds a session in the trash.
+func (s *Store) Session(ctx context.Context, id tl.ID) (v tl.Session, err error) {
+	err = s.read(ctx, "session "+string(id), func(t tx) (err error) { v, err = session(t, selectSession, id); return })
+	return
+}
+
+// SessionOn is the dog's session of the day (there is at most one), or NotFound.
+func (s *Store) SessionOn(ctx context.Context, dog tl.ID, on tl.Day) (v tl.Session, err error) {
+	err = s.read(ctx, "session on "+on.String(), func(t tx) (err error) {
+		v, err = session(t, selectSessionOn, dog, on.String())
+		return
+	})
+	return
+}
+
+// Sessions of a dog, oldest first.
+func (s *Store) Sessions(ctx context.Context, dog tl.ID) ([]tl.Session, error) {
+	out := []tl.Session{}
+	err := s.read(ctx, "sessions of "+string(dog), func(t tx) error {
+		place := map[tl.ID]int{}
+		err := t.each(func(r scanner) error {
+			v, err := scanSession(r)
+			place[v.ID] = len(out)
+			out = append(out, v)
+			return err
+		}, selectSessions, dog)
+		if err != nil {
+			return err
+		}
+		err = t.each(func(r scanner) error {
+			id, w, err := scanWork(r)
+			if err == nil {
+				v := &out[place[id]]
+				v.Work = append(v.Work, w)
+			}
+			return err
+		}, selectWorkOfADog, dog)
+		for _, v := range out {
+			inZoneOrder(v.Work)
+		}
+		return err
+	})
+	return out, err
+}
+
+// TrashSession leaves its photos: they read as unpaired until the session comes back.
+func (s *Store) TrashSession(ctx context.Context, id tl.ID) error {
+	return s.toTrash(ctx, sessions, id)
+}
+
+// RestoreSession is a Conflict where the dog has another session of that day by now.
+func (s *Store) RestoreSession(ctx context.Context, id tl.ID) error {
+	return s.fromTrash(ctx, sessions, id, tl.NewFault(tl.Conflict, "fault.store.restore_day_taken"))
+}
