@@ -14,8 +14,8 @@ const (
 // Colours returns every colour.
 func Colours() []Colour { return []Colour{White, TanAndWhite, Grizzle, BlackAndTan, RedWheaten} }
 
-// Build is the proportions of a dog, all relative to the drawn standard of 1. The zero value means the standard.
-type Build struct {
+// BuildParams is the proportions of a dog, all relative to the drawn standard of 1. The zero value means the standard.
+type BuildParams struct {
 	Leg  float64 // leg length (elbow to table), with the height at the withers kept; 0.85 to 1.1
 	Body float64 // length of the trunk; 0.9 to 1.15
 	Head float64 // size of the head; 0.85 to 1.15
@@ -23,7 +23,7 @@ type Build struct {
 	Bone float64 // thickness of legs and tail; 0.85 to 1.2
 }
 
-func (b Build) orStandard() Build {
+func (b BuildParams) orStandard() BuildParams {
 	for _, v := range []*float64{&b.Leg, &b.Body, &b.Head, &b.Neck, &b.Bone} {
 		if *v == 0 {
 			*v = 1
@@ -42,7 +42,7 @@ type Tail struct {
 type Dog struct {
 	Seed      int64
 	WithersMM float64 // 0 means 350
-	Build     Build
+	Build     BuildParams
 	Colour    Colour // "" means TanAndWhite
 	Tail      Tail
 }

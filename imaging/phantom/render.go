@@ -1,8 +1,179 @@
 package phantom
 
-import "image"
+import (
+	"image"
+	"math/rand/v2"
+
+	"thatch/timeline"
+)
 
 // Render draws the dog and tells the truth about the picture. The same arguments give the same pixels.
 func Render(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) (*image.NRGBA, Truth) {
-	return image.NewNRGBA(image.Rect(0, 0, cam.WidthPX, cam.HeightPX)), Truth{}
+	dog = dog.orDefaults()
+	if pose.Facing == "" {
+		pose.Facing = timeline.SideLeft
+	}
+	if scene == (Scene{}) {
+		scene = Rooms()[0]
+	}
+	m := model(dog, coat, pose, cam)
+	img := image.NewNRGBA(image.Rect(0, 0, cam.WidthPX, cam.HeightPX))
+	m.paint(img, cam, scene)
+	develop(img, cam)
+	return img, m.truth
+}
+
+// figure is a posed dog with its coat, before it is drawn.
+type figure struct {
+	s            stance
+	coat         Coat
+	v            view
+	f            *form
+	near         []vertex
+	far          [][]vertex
+	nearCov      []uint8
+	farCov       []uint8
+	truth        Truth
+	rng          *rand.Rand
+	widthPX, hPX int
+}
+
+func model(dog Dog, coat Coat, pose Pose, cam Camera) *figure {
+	s := stand(dog, pose)
+	m := &figure{s: s, coat: coat, v: cam.view(pose.Facing), widthPX: cam.WidthPX, hPX: cam.HeightPX,
+		rng: rand.New(rand.NewPCG(uint64(dog.Seed), uint64(cam.Seed)*2654435761+17))}
+	m.f = formOf(s, coat, m.v.mirror)
+	lie := func(x, y float64) (float64, float64) {
+		at := m.f.at(x, y)
+		return float64(at.dx), float64(at.dy)
+	}
+	t := Truth{MMPerPX: cam.MMPerPX, RollDeg: cam.RollDeg, Facing: pose.Facing, WithersMM: dog.WithersMM}
+	n := cam.WidthPX * cam.HeightPX
+	m.nearCov, m.farCov = make([]uint8, n), make([]uint8, n)
+
+	var marks map[timeline.Point]int
+	m.near, marks = skinLine(nearSide, s, coat, lie, m.rng)
+	xs, ys, from := outlineOf(m.near)
+	t.Outline = m.project(xs, ys, m.nearCov)
+	for _, i := range from {
+		t.OutlineZones = append(t.OutlineZones, m.near[i].zone)
+	}
+	for i := range m.near {
+		t.SkinLine = append(t.SkinLine, m.v.xy(m.near[i].x, m.near[i].y))
+		t.SkinZones = append(t.SkinZones, m.near[i].zone)
+	}
+	for i, leg := range [][]node{farFore, farHind} {
+		shift := [][2]float64{farForeShift, farHindShift}[i]
+		vs, _ := skinLine(leg, s, coat, lie, m.rng)
+		for k := range vs {
+			vs[k].x += shift[0] * s.mm
+			vs[k].y += shift[1] * s.mm
+		}
+		ax, ay, _ := outlineOf(vs)
+		t.Far = append(t.Far, m.project(ax, ay, m.farCov))
+		m.far = append(m.far, vs)
+	}
+	t.Mask = image.NewGray(image.Rect(0, 0, m.widthPX, m.hPX))
+	for i := range t.Mask.Pix {
+		if m.nearCov[i] >= 128 || m.farCov[i] >= 128 {
+			t.Mask.Pix[i] = 255
+		}
+	}
+	t.DepthMM = depths(m.near)
+	t.Landmarks, t.SkinLandmarks = m.landmarks(marks, xs, ys)
+	m.truth = t
+	return m
+}
+
+func (m *figure) project(xs, ys []float64, cov []uint8) []timeline.XY {
+	out := make([]timeline.XY, len(xs))
+	fx, fy := make([]float32, len(xs)), make([]float32, len(xs))
+	for i := range xs {
+		out[i] = m.v.xy(xs[i], ys[i])
+		fx[i], fy[i] = float32(out[i].X), float32(out[i].Y)
+	}
+	fill(cov, m.widthPX, m.hPX, fx, fy)
+	return out
+}
+
+// paint draws from the back to the front: room, far legs, then the near side's hair by layers, then the face.
+func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
+	c := &canvas{img: img, w: m.widthPX, h: m.hPX}
+	r := room{scene: scene, v: m.v, h: m.s.dog.WithersMM}
+	r.draw(c, cam)
+	mm := m.s.mm
+	foot := func(x float64, dy float64) [4]float64 {
+		px, _ := m.s.place(x, 1)
+		return [4]float64{px, dy, 13 * mm, 4.2 * mm}
+	}
+	bodyX, _ := m.s.place(36, 60)
+	r.shadows(c, [][4]float64{
+		{bodyX, 2 * mm, 66 * mm, 7 * mm}, {bodyX, 2 * mm, 50 * mm, 6 * mm},
+		foot(-12.5, 2*mm), foot(70, 2*mm), foot(-8.5, 0.2*mm), foot(79.5, 0.2*mm),
+	})
+
+	b := &brush{c: c, v: m.v, f: m.f, p: paintOf(m.s), s: m.s, rng: m.rng}
+	// Strokes no finer than the pixels can show, so that small pictures are quick.
+	px := 1 / m.v.perMM
+	gap := max(2.0, 1.9*px)
+	width := max(0.95, 1.0*px)
+
+	b.shade = 0.60
+	c.clip = m.farCov
+	b.undercoat(m.farCov, 0.8)
+	var ts []tuft
+	for _, vs := range m.far {
+		ts = append(ts, b.fringe(vs, width, 2*gap)...)
+		x0, y0, x1, y1 := bounds(vs)
+		ts = append(ts, b.flank(x0, y0, x1, y1, gap*1.5, width*1.2, 0.9, 0.8, 0.95, m.covered(m.farCov))...)
+	}
+	b.draw(ts)
+
+	b.shade = 1
+	c.clip = m.nearCov
+	b.undercoat(m.nearCov, 0.70)
+	x0, y0, x1, y1 := bounds(m.near)
+	inside := m.covered(m.nearCov)
+	ts = b.flank(x0, y0, x1, y1, gap*2.1, width*2.6, 1, 0.55, 0.90, inside)
+	b.draw(ts)
+	ts = b.fringe(m.near, width, gap*0.5)
+	ts = append(ts, b.flank(x0, y0, x1, y1, gap, width, 1, 0.80, 1, inside)...)
+	b.draw(ts)
+	m.head(b, width)
+}
+
+// head adds eye, nose, ear, brows and beard over the hair of the head.
+func (m *figure) head(b *brush, width float64) {
+	brow, beard := m.coat.of(timeline.Brows).LengthMM, m.coat.of(timeline.Beard).LengthMM
+	b.eye()
+	b.nose()
+	u := func() float64 { return b.rng.Float64() }
+	b.locks(int(260+2*beard), func() (float64, float64, float64, float64, float64) {
+		t := u()
+		x, y := -52-21*t, 114.5+2.2*u()+1.2*t
+		return x, y, -0.18 - 0.35*t*t + 0.25*(u()-0.5), -1, beard * (0.35 + 0.35*u())
+	}, width*1.3, 1)
+	b.locks(int(110+brow), func() (float64, float64, float64, float64, float64) {
+		t := u()
+		return -54.5 - 5.5*t, 130 - 3.2*t + 0.8*u(), -1, -0.35 - 0.55*u(), (0.30 + 0.22*u()) * brow * 0.8
+	}, width*1.1, 1.02)
+	b.ear(0.55 * m.coat.of(timeline.Skull).DepthMM() / m.s.mm)
+}
+
+func (m *figure) covered(cov []uint8) func(x, y float64) bool {
+	return func(x, y float64) bool {
+		px, py := m.v.px(x, y)
+		i, j := int(px+0.5), int(py+0.5)
+		return px > 0 && py > 0 && i < m.widthPX && j < m.hPX && cov[j*m.widthPX+i] > 127
+	}
+}
+
+func bounds(vs []vertex) (x0, y0, x1, y1 float64) {
+	x0, y0 = vs[0].x, vs[0].y
+	x1, y1 = x0, y0
+	for i := range vs {
+		x, y := vs[i].tip()
+		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
+	}
+	return
 }

@@ -1,0 +1,196 @@
+package phantom
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// brush draws the coat of one dog onto a canvas.
+type brush struct {
+	c     *canvas
+	v     view
+	f     *form
+	p     *paint
+	s     stance
+	rng   *rand.Rand
+	shade float32 // of the whole layer; far legs are darker
+}
+
+// lit is a hair's colour under the light, shadows a little cooler than the hair.
+func lit(c rgb, light float32) rgb {
+	if light >= 1 {
+		return c.times(light)
+	}
+	k := light
+	return rgb{c.r * k, c.g * (k*0.97 + 0.03*k*k), c.b * (k*0.93 + 0.08)}
+}
+
+// jittered varies a colour as hairs vary.
+func (b *brush) jittered(c rgb) rgb {
+	k := 1 + float32(b.rng.Float64()+b.rng.Float64()-1)*0.17
+	w := float32(b.rng.Float64()-0.5) * 0.05
+	return rgb{c.r * k * (1 + w), c.g * k, c.b * k * (1 - w)}
+}
+
+// tuft is one stroke to be drawn, in mm.
+type tuft struct {
+	key            float64 // drawn in rising order
+	x0, y0, x1, y1 float64
+	x2, y2         float64
+	w0, w2         float64
+	root, tip      rgb
+	alpha          float32
+	free           bool // not clipped to the coat
+}
+
+func (b *brush) draw(ts []tuft) {
+	slices.SortFunc(ts, func(a, c tuft) int {
+		switch {
+		case a.key < c.key:
+			return -1
+		case a.key > c.key:
+			return 1
+		}
+		return 0
+	})
+	clip := b.c.clip
+	k := b.v.perMM
+	for i := range ts {
+		t := &ts[i]
+		x0, y0 := b.v.px(t.x0, t.y0)
+		x1, y1 := b.v.px(t.x1, t.y1)
+		x2, y2 := b.v.px(t.x2, t.y2)
+		if t.free {
+			b.c.clip = nil
+		}
+		b.c.hair(stroke{float32(x0), float32(y0), float32(x1), float32(y1), float32(x2), float32(y2),
+			float32(max(t.w0*k, 0.7)), float32(max(t.w2*k, 0.35)), t.root, t.tip, t.alpha})
+		b.c.clip = clip
+	}
+}
+
+// seen is the length of a hair that shows: what lies over the hair below it.
+func seen(lengthMM float64) float64 { return 3.5 + 0.62*lengthMM }
+
+// flank strews hair over the area that inside accepts, roots spaced about spacing mm apart.
+func (b *brush) flank(x0, y0, x1, y1, spacing, widthMM, lengthen float64, alpha float32, dark float32, inside func(x, y float64) bool) []tuft {
+	var ts []tuft
+	for y := y0; y < y1; y += spacing {
+		for x := x0; x < x1; x += spacing {
+			rx, ry := x+(b.rng.Float64()-0.5)*spacing*1.7, y+(b.rng.Float64()-0.5)*spacing*1.7
+			if !inside(rx, ry) {
+				continue
+			}
+			_, over := b.f.height(rx, ry)
+			ts = b.one(ts, rx, ry, over, widthMM, lengthen, alpha, dark)
+		}
+	}
+	return ts
+}
+
+// one adds the hair rooted at (x, y).
+func (b *brush) one(ts []tuft, x, y float64, over layer, widthMM, lengthen float64, alpha, dark float32) []tuft {
+	at := b.f.at(x, y)
+	if at.cover < 1 && b.rng.Float32() > at.cover {
+		return ts
+	}
+	l := seen(float64(at.length)) * (0.55 + 0.75*b.rng.Float64()) * lengthen
+	// Longer hair falls less tidily.
+	mess := 0.16 + 0.0075*min(40, float64(at.length))
+	turn := (b.rng.Float64() + b.rng.Float64() - 1) * mess
+	sin, cos := math.Sincos(turn)
+	dx, dy := float64(at.dx), float64(at.dy)
+	dx, dy = dx*cos-dy*sin, dx*sin+dy*cos
+	bend := (b.rng.Float64()-0.5)*0.34*l - 0.03*l
+	col := b.jittered(b.p.root(x, y, over, b.rng))
+	light := at.light * b.shade * dark
+	w := widthMM * (0.75 + 0.5*b.rng.Float64())
+	key := float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*(10+0.5*l)
+	return append(ts, tuft{
+		key: key,
+		x0:  x, y0: y, x1: x + dx*l*0.5 - dy*bend, y1: y + dy*l*0.5 + dx*bend, x2: x + dx*l, y2: y + dy*l,
+		w0: w, w2: w * 0.3,
+		root: lit(col, light*0.80), tip: lit(col, light*1.08), alpha: alpha,
+	})
+}
+
+// fringe draws the hair that makes the outline: rooted at the skin line, leaning with the lie, its tips at the
+// depth. A few wisps are not clipped and end a little beyond.
+func (b *brush) fringe(vs []vertex, widthMM float64, each float64) []tuft {
+	var ts []tuft
+	step := max(1, int(each/stepMM))
+	for i := 0; i < len(vs); i += step {
+		v := &vs[i]
+		if v.depth < 0.6 {
+			continue
+		}
+		in := b.rng.Float64() * 3
+		x, y := v.x-v.nx*in, v.y-v.ny*in
+		at := b.f.at(x, y)
+		if at.cover < 1 && b.rng.Float32() > at.cover {
+			continue
+		}
+		// Tangent along the lie; its sign from the flank's hair.
+		tx, ty := v.ny, -v.nx
+		dot := float64(at.dx)*tx + float64(at.dy)*ty
+		if dot < 0 {
+			tx, ty = -tx, -ty
+		}
+		d := v.depth * (0.82 + 0.3*b.rng.Float64())
+		l := min(30, max(3, 0.62*math.Sqrt(max(9, v.length*v.length-d*d)))) * (0.6 + 0.5*b.rng.Float64())
+		_, over := b.f.height(x, y)
+		col := b.jittered(b.p.root(x, y, over, b.rng))
+		light := b.f.at(v.x-v.nx*6, v.y-v.ny*6).light*b.shade*0.9 + float32(0.10*max(0, v.ny))*b.shade
+		w := widthMM * (0.7 + 0.5*b.rng.Float64())
+		free := b.rng.Float64() < 0.10 && v.shown && d > 2
+		if free {
+			d = v.depth * (0.95 + 0.12*b.rng.Float64())
+			w *= 0.6
+		}
+		ts = append(ts, tuft{
+			key: float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*20 - 3,
+			x0:  x, y0: y,
+			x1: x + tx*l*0.35 + v.nx*(d+in)*0.7, y1: y + ty*l*0.35 + v.ny*(d+in)*0.7,
+			x2: x + tx*l + v.nx*(d+in), y2: y + ty*l + v.ny*(d+in),
+			w0: w, w2: w * 0.35, root: lit(col, light*0.86), tip: lit(col, light*1.1), alpha: 0.8, free: free,
+		})
+	}
+	return ts
+}
+
+// undercoat fills the coverage with the shaded colour that shows between the hairs.
+func (b *brush) undercoat(cov []uint8, dark float32) {
+	w, h := b.c.w, b.c.h
+	const cell = 6
+	for by := 0; by < h; by += cell {
+		for bx := 0; bx < w; bx += cell {
+			any := false
+			ex, ey := min(w, bx+cell), min(h, by+cell)
+			for y := by; y < ey && !any; y++ {
+				for x := bx; x < ex; x++ {
+					if cov[y*w+x] != 0 {
+						any = true
+						break
+					}
+				}
+			}
+			if !any {
+				continue
+			}
+			mx, my := b.v.mm(float64(bx)+cell/2, float64(by)+cell/2)
+			_, over := b.f.height(mx, my)
+			at := b.f.at(mx, my)
+			col := b.p.root(mx, my, over, b.rng)
+			col = b.p.skin.mix(col, min(1, 0.15+0.85*at.cover))
+			col = lit(col, at.light*b.shade*dark)
+			for y := by; y < ey; y++ {
+				for x := bx; x < ex; x++ {
+					if a := cov[y*w+x]; a != 0 {
+						b.c.blend(y*w+x, col, float32(a)/255)
+					}
+				}
+			}
+		}
+	}
+}
