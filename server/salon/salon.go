@@ -2,10 +2,13 @@ package salon
 
 import (
 	"context"
+	"sync"
 	"time"
 
 	"thatch/store"
 	"thatch/timeline"
+	"thatch/timeline/coat"
+	"thatch/timeline/plan"
 )
 
 // Options carry what the salon cannot know by itself.
@@ -15,10 +18,13 @@ type Options struct {
 
 // Salon is every use case over one data folder. It is safe for concurrent use.
 type Salon struct {
-	st     *store.Store
-	now    func() time.Time
-	models *cache
-	pixels chan struct{} // one decoded picture at a time: each may take 200 MB
+	st        *store.Store
+	now       func() time.Time
+	models    *memo[*coat.Model]
+	forecasts *memo[coat.Forecast]
+	plans     *memo[plan.Plan]
+	pixels    chan struct{} // one picture worked on at a time: each may take 200 MB
+	pairing   sync.Mutex    // proposals of phase are made one after the other
 }
 
 // New makes the use cases over an open store; the store stays the caller's to close.
@@ -27,7 +33,10 @@ func New(st *store.Store, opt Options) *Salon {
 	if now == nil {
 		now = time.Now
 	}
-	return &Salon{st: st, now: now, models: newCache(256), pixels: make(chan struct{}, 1)}
+	return &Salon{
+		st: st, now: now, pixels: make(chan struct{}, 1),
+		models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](512), plans: newMemo[plan.Plan](128),
+	}
 }
 
 // Now is the present instant, UTC.

@@ -1,0 +1,149 @@
+package salon
+
+import (
+	"context"
+	"slices"
+
+	"thatch/timeline"
+	"thatch/timeline/coat"
+	"thatch/timeline/plan"
+)
+
+const (
+	chartPoints = 72 // enough for a smooth line on a phone, few enough for a page
+	chartAhead  = 28 // days shown after today and after the last show
+)
+
+// Chart is one zone over time: what the model says of it today, the readings, the wanted lengths, the sessions.
+func (s *Salon) Chart(ctx context.Context, dog timeline.ID, zone timeline.Zone) (Chart, error) {
+	if err := checkZone("zone", zone); err != nil {
+		return Chart{}, err
+	}
+	d, err := s.Dog(ctx, dog)
+	if err != nil {
+		return Chart{}, err
+	}
+	w, err := s.whole(ctx, d)
+	if err != nil {
+		return Chart{}, err
+	}
+	out := Chart{
+		Zone: zone, Today: w.today, Days: []timeline.Day{}, LongestMM: []coat.Dist{}, VisibleMM: []coat.Dist{}, PlannedMM: []coat.Dist{},
+		Readings: []timeline.Reading{}, Bands: []ChartBand{}, Sessions: []ChartSession{}, Shows: []timeline.Show{},
+	}
+	m, err := s.model(w.file)
+	if err != nil {
+		return out, err
+	}
+	z := m.Zone(zone)
+	if z == nil {
+		return out, nil
+	}
+	out.Status = z.Status()
+	worked := map[timeline.Day]bool{}
+	first := d.Answers.On
+	for _, v := range w.sessions {
+		if v.On < first {
+			continue
+		}
+		line := ChartSession{On: v.On, Session: v.ID}
+		for _, x := range v.Work {
+			if x.Zone == zone {
+				line.Do, line.Share = x.Do, x.Share
+			}
+		}
+		worked[v.On] = line.Do != ""
+		out.Sessions = append(out.Sessions, line)
+	}
+	for _, r := range w.readings {
+		if r.Zone == zone && r.On >= first {
+			out.Readings = append(out.Readings, r)
+		}
+	}
+	last := w.today + chartAhead
+	for _, v := range w.shows {
+		if v.On >= first {
+			out.Shows = append(out.Shows, v)
+			last = max(last, v.On+chartAhead/4)
+		}
+	}
+	steps := stepsOf(w.plan, zone)
+	out.Days = chartDays(first, w.today, last, out.Sessions, out.Shows, steps)
+
+	out.LongestMM = make([]coat.Dist, len(out.Days))
+	out.VisibleMM = make([]coat.Dist, len(out.Days))
+	for i, on := range out.Days {
+		// On a session day the line shows what the ruler met; what was left shows on the day after.
+		f := z.ForecastEnd(on, coat.Target{})
+		if worked[on] {
+			f = z.ForecastStart(on, coat.Target{})
+		}
+		out.LongestMM[i], out.VisibleMM[i] = f.LongestMM, f.VisibleMM
+	}
+	out.PlannedAt, _ = slices.BinarySearch(out.Days, w.today)
+	if w.plan != nil {
+		for _, on := range out.Days[out.PlannedAt:] {
+			before := slices.DeleteFunc(slices.Clone(steps), func(st coat.Step) bool { return st.On >= on })
+			out.PlannedMM = append(out.PlannedMM, z.Forecast(before, on, coat.Target{}).VisibleMM)
+		}
+	}
+	out.Bands = w.chartBands(zone, first, last)
+	return out, nil
+}
+
+func stepsOf(p *plan.Plan, zone timeline.Zone) []coat.Step {
+	var out []coat.Step
+	if p == nil {
+		return nil
+	}
+	for _, v := range p.Sessions {
+		for _, l := range v.Zones {
+			if l.Zone == zone && l.Do != timeline.Leave {
+				out = append(out, coat.Step{On: v.On, Do: l.Do, Share: l.Share})
+			}
+		}
+	}
+	return out
+}
+
+// chartDays are evenly spread days, with today, every show, and every session with the day after it.
+func chartDays(first, today, last timeline.Day, sessions []ChartSession, shows []timeline.Show, steps []coat.Step) []timeline.Day {
+	step := max(1, int(last-first)/chartPoints)
+	days := []timeline.Day{today, last}
+	for d := first; d <= last; d += timeline.Day(step) {
+		days = append(days, d)
+	}
+	for _, v := range sessions {
+		days = append(days, v.On, v.On+1)
+	}
+	for _, v := range shows {
+		days = append(days, v.On)
+	}
+	for _, v := range steps {
+		days = append(days, v.On, v.On+1)
+	}
+	slices.Sort(days)
+	days = slices.Compact(days)
+	return slices.DeleteFunc(days, func(d timeline.Day) bool { return d < first || d > last })
+}
+
+// chartBands are the wanted lengths: up to each show what it asks, after the last what is usual.
+func (h history) chartBands(zone timeline.Zone, first, last timeline.Day) []ChartBand {
+	out := []ChartBand{}
+	from := first
+	add := func(to timeline.Day, v timeline.Show) {
+		if t := h.target(zone, to); t != nil && from <= to {
+			out = append(out, ChartBand{From: from, To: to, Show: v, Target: *t})
+		}
+		from = to + 1
+	}
+	for _, v := range h.shows {
+		if v.On >= first && v.On <= last {
+			add(v.On, v)
+		}
+	}
+	if from <= last {
+		add(last, timeline.Show{})
+	}
+	return out
+}

@@ -1,0 +1,215 @@
+package salon
+
+import (
+	"context"
+	"slices"
+
+	"thatch/timeline"
+	"thatch/timeline/coat"
+)
+
+// history is all that is known of a dog's coat.
+type history struct {
+	dog      timeline.Dog
+	today    timeline.Day
+	profile  coat.Profile
+	sessions []timeline.Session // oldest first
+	readings []timeline.Reading // by day
+	shows    []timeline.Show    // by day, those that have been too
+}
+
+func (s *Salon) history(ctx context.Context, d timeline.Dog) (h history, err error) {
+	h.dog = d
+	if h.today, err = s.Today(ctx); err != nil {
+		return h, err
+	}
+	if h.profile, err = coat.ProfileNamed(d.Profile); err != nil {
+		return h, err
+	}
+	if h.sessions, err = s.st.Sessions(ctx, d.ID); err != nil {
+		return h, err
+	}
+	if h.readings, err = s.st.Readings(ctx, d.ID); err != nil {
+		return h, err
+	}
+	h.shows, err = s.st.Shows(ctx, d.ID)
+	return h, err
+}
+
+// CoatFile is what the model and the plan know of the dog today.
+func (s *Salon) CoatFile(ctx context.Context, dog timeline.ID) (coat.File, error) {
+	d, err := s.Dog(ctx, dog)
+	if err != nil {
+		return coat.File{}, err
+	}
+	h, err := s.history(ctx, d)
+	if err != nil {
+		return coat.File{}, err
+	}
+	return h.file(h.today, h.today+1), nil
+}
+
+// known reports whether anything is known of the coat on a day: the answers of the first visit are the beginning.
+func (h history) known(on timeline.Day) bool { return on >= h.dog.Answers.On }
+
+// file is the coat file as of today with what happened on days before the given one. What was logged for days before the
+// four answers is in these answers already and is left out.
+func (h history) file(today, before timeline.Day) coat.File {
+	d := h.dog
+	f := coat.File{
+		Dog:     coat.Dog{Name: d.Name, WithersMM: d.WithersMM, Undercoat: d.Answers.Undercoat, Texture: d.Texture},
+		Profile: d.Profile, Today: today, Zones: coat.StartZones(d.Answers, h.profile),
+	}
+	in := func(on timeline.Day) bool { return on >= d.Answers.On && on < before }
+	for name, z := range f.Zones {
+		z.Work = slices.Clone(z.Work)
+		z.Sensitive = z.Sensitive || slices.Contains(d.Sensitive, name)
+		var pulled timeline.Day
+		for _, v := range h.sessions {
+			if !in(v.On) {
+				continue
+			}
+			// The undercoat is looked at once a session, for the whole dog, and a zone has one line: what was seen
+			// counts as a carding of every zone.
+			if v.Loft != "" {
+				z.Work = append(z.Work, coat.WorkDone{On: v.On, Do: timeline.Card, Loft: v.Loft})
+			}
+			for _, w := range v.Work {
+				if w.Zone != name {
+					continue
+				}
+				if w.Ripeness != "" {
+					z.Ripeness = &coat.Ripeness{On: v.On, Is: w.Ripeness}
+				}
+				if w.Do != timeline.Leave && (w.Do != timeline.Card || v.Loft == "") {
+					z.Work = append(z.Work, coat.WorkDone{On: v.On, Do: w.Do, Share: w.Share})
+				}
+				if w.Do == timeline.Take || w.Do == timeline.Strip {
+					pulled = v.On
+				}
+			}
+		}
+		// A pinch test is of the longest hairs: once these are pulled it says nothing of what is left, unless it said that
+		// nothing was ready.
+		if r := z.Ripeness; r != nil && !pulled.IsZero() && (r.On < pulled || r.On == pulled && r.Is != timeline.NotReady) {
+			z.Ripeness = nil
+		}
+		z.Measured = h.measured(name, z.Measured, in)
+		f.Zones[name] = z
+	}
+	for _, v := range h.shows {
+		if v.On >= today {
+			f.Shows = append(f.Shows, h.coatShow(v))
+		}
+	}
+	if dates := h.sessionDates(today); len(dates) > 0 {
+		f.Sessions = &coat.Sessions{Dates: dates, Minutes: float64(d.Cadence.Minutes)}
+	}
+	return f
+}
+
+// measured is the readings of the zone; a ruler's reading of the first day takes the place of the length that was told.
+func (h history) measured(name timeline.Zone, told []coat.Measured, in func(timeline.Day) bool) []coat.Measured {
+	var out []coat.Measured
+	for _, r := range h.readings {
+		if r.Zone == name && in(r.On) {
+			out = append(out, coat.Measured{On: r.On, LengthMM: r.LengthMM, SDMM: r.SDMM})
+		}
+	}
+	for _, t := range told {
+		if !slices.ContainsFunc(out, func(m coat.Measured) bool { return m.On == t.On }) {
+			out = append([]coat.Measured{t}, out...)
+		}
+	}
+	return out
+}
+
+func (h history) coatShow(v timeline.Show) coat.Show {
+	out := coat.Show{Name: v.Name, On: v.On, Priority: v.Priority}
+	for z := range v.Targets {
+		if out.Targets == nil {
+			out.Targets = map[timeline.Zone]coat.Target{}
+		}
+		out.Targets[z] = h.showTarget(v, z)
+	}
+	return out
+}
+
+// showTarget is a show's wanted lengths; that a flat zone be covered stays asked of it.
+func (h history) showTarget(v timeline.Show, z timeline.Zone) coat.Target {
+	t := coat.Target{MinMM: v.Targets[z].MinMM, MaxMM: v.Targets[z].MaxMM}
+	if p := h.profile.Zones[z].Target; p != nil {
+		t.InHair = p.InHair
+	}
+	return t
+}
+
+// target is what is asked of a zone on a day: by the first show on or after it that names the zone, else by the kind of
+// coat; nil where no band is asked.
+func (h history) target(z timeline.Zone, on timeline.Day) *TargetMM {
+	t := coat.Target{}
+	if p := h.profile.Zones[z].Target; p != nil {
+		t = *p
+	}
+	for _, v := range h.shows {
+		if v.On >= on {
+			if _, named := v.Targets[z]; named {
+				t = h.showTarget(v, z)
+			}
+			break
+		}
+	}
+	if t.MinMM <= 0 && t.MaxMM <= 0 {
+		return nil
+	}
+	out := &TargetMM{Min: t.MinMM}
+	if t.MaxMM > 0 {
+		out.Max = &t.MaxMM
+	}
+	return out
+}
+
+func (h history) targets(on timeline.Day) map[timeline.Zone]*TargetMM {
+	out := map[timeline.Zone]*TargetMM{}
+	for _, z := range timeline.Zones() {
+		if t := h.target(z, on); t != nil {
+			out[z] = t
+		}
+	}
+	return out
+}
+
+// sessionDates are the days on which the dog can be worked towards her shows: the booked day, then every so many days; if
+// none is booked, so many days after the last session, but not before today. The day of the last show is none of them.
+func (h history) sessionDates(today timeline.Day) []timeline.Day {
+	var last timeline.Day
+	for _, v := range h.shows {
+		last = max(last, v.On)
+	}
+	every := timeline.Day(h.dog.Cadence.EveryDays)
+	if last <= today || every <= 0 {
+		return nil
+	}
+	// A session of today that has been worked is not there to be planned any more.
+	earliest, worked := today, timeline.Day(0)
+	for _, v := range h.sessions {
+		if v.On <= today && len(v.Work) > 0 {
+			worked = max(worked, v.On)
+		}
+	}
+	if worked == today {
+		earliest = today + 1
+	}
+	next := h.dog.Cadence.Next
+	if next < earliest {
+		next = earliest
+		if !worked.IsZero() {
+			next = max(earliest, worked+every)
+		}
+	}
+	var out []timeline.Day
+	for d := next; d < last; d += every {
+		out = append(out, d)
+	}
+	return out
+}

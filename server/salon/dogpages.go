@@ -1,0 +1,211 @@
+package salon
+
+import (
+	"context"
+	"slices"
+
+	"thatch/timeline"
+	"thatch/timeline/coat"
+)
+
+// DogPage is all of one dog.
+func (s *Salon) DogPage(ctx context.Context, dog timeline.ID) (DogPage, error) {
+	d, err := s.Dog(ctx, dog)
+	if err != nil {
+		return DogPage{}, err
+	}
+	w, err := s.whole(ctx, d)
+	if err != nil {
+		return DogPage{}, err
+	}
+	out := DogPage{
+		Card: w.card(), Dog: d, Today: w.today, Shows: w.shows, Plan: w.plan, PlanFault: w.planFault,
+		Targets: w.targets(w.today), Pair: pairOf(w.photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseStart)),
+	}
+	if out.Pair == nil {
+		out.Pair = pairOf(w.photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
+	}
+	if out.Timeline, err = s.timelineOf(w.history, w.photos); err != nil {
+		return out, err
+	}
+	if out.Forecast, err = s.todays(w.history); err != nil {
+		return out, err
+	}
+	out.Links, err = s.Links(ctx, d.ID)
+	return out, err
+}
+
+// todays is the forecast on today; today is never before the first answers.
+func (s *Salon) todays(h history) (coat.Forecast, error) {
+	return s.forecastWithReadiness(h, max(h.today, h.dog.Answers.On))
+}
+
+// PlanPage is the plan of a dog.
+func (s *Salon) PlanPage(ctx context.Context, dog timeline.ID) (PlanPage, error) {
+	d, err := s.Dog(ctx, dog)
+	if err != nil {
+		return PlanPage{}, err
+	}
+	w, err := s.whole(ctx, d)
+	if err != nil {
+		return PlanPage{}, err
+	}
+	out := PlanPage{
+		Dog: d, Today: w.today, Shows: w.shows, File: w.file, Plan: w.plan, PlanFault: w.planFault,
+		Targets: w.targets(w.today), Booked: []timeline.Day{},
+	}
+	if w.file.Sessions != nil {
+		out.Booked = w.file.Sessions.Dates
+	}
+	out.Forecast, err = s.todays(w.history)
+	return out, err
+}
+
+// SessionPage is one visit: its log, what the plan wants of it, and what to know of each zone before the hand reaches it.
+func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPage, error) {
+	v, err := s.Session(ctx, session)
+	if err != nil {
+		return SessionPage{}, err
+	}
+	d, err := s.Dog(ctx, v.Dog)
+	if err != nil {
+		return SessionPage{}, err
+	}
+	w, err := s.whole(ctx, d)
+	if err != nil {
+		return SessionPage{}, err
+	}
+	out := SessionPage{
+		Dog: d, Today: w.today, Session: v, Photos: []TimelinePhoto{}, Readings: []timeline.Reading{},
+		PlanFault: w.planFault, Zones: []SessionZone{}, Waiting: []timeline.Photo{},
+	}
+	var mine []timeline.Photo
+	for _, p := range w.photos {
+		switch {
+		case p.Session == v.ID:
+			mine = append(mine, p)
+			out.Photos = append(out.Photos, timelinePhoto(p))
+		case p.Session == "" && p.Moment.Day() == v.On:
+			out.Waiting = append(out.Waiting, p)
+		}
+	}
+	out.Pair = pairOf(mine, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
+	for _, r := range w.readings {
+		if r.On == v.On {
+			out.Readings = append(out.Readings, r)
+		}
+	}
+	for i := range w.sessions {
+		q := w.sessions[i]
+		if q.On < v.On {
+			out.Previous = &q
+		}
+		if q.On > v.On && out.Following == nil {
+			out.Following = &q
+		}
+	}
+	if w.plan != nil {
+		for _, sheet := range w.plan.Sessions {
+			if sheet.On == v.On {
+				out.Sheet = &sheet
+			}
+		}
+	}
+	figures, err := s.figures(w.history, v.On)
+	if err != nil {
+		return out, err
+	}
+	for _, z := range timeline.Zones() {
+		out.Zones = append(out.Zones, sessionZone(w, v, z, figures[z], out))
+	}
+	return out, nil
+}
+
+func sessionZone(w whole, v timeline.Session, z timeline.Zone, figures ZoneFigures, page SessionPage) SessionZone {
+	out := SessionZone{Zone: z, Figures: figures, Sensitive: w.file.Zones[z].Sensitive}
+	for i := range v.Work {
+		if v.Work[i].Zone == z {
+			line := v.Work[i]
+			out.Line = &line
+		}
+	}
+	if page.Sheet != nil {
+		for i := range page.Sheet.Zones {
+			if page.Sheet.Zones[i].Zone == z {
+				line := page.Sheet.Zones[i]
+				out.Planned = &line
+			}
+		}
+	}
+	for _, q := range w.sessions { // oldest first: the newest wins
+		if q.On >= v.On {
+			break
+		}
+		for _, line := range q.Work {
+			if line.Zone != z {
+				continue
+			}
+			out.Last, out.LastOn = &line, q.On
+			if hurt(line) {
+				out.Hurt, out.HurtOn = &line, q.On
+			}
+		}
+	}
+	return out
+}
+
+// hurt: the line tells of something to read before the zone is touched again.
+func hurt(line timeline.ZoneWork) bool {
+	return line.Skin != "" && line.Skin != timeline.SkinFine || line.HairCheck == timeline.HairCut || line.HairCheck == timeline.HairSticky
+}
+
+// PhotoPage is one photo.
+func (s *Salon) PhotoPage(ctx context.Context, photo timeline.ID) (PhotoPage, error) {
+	p, err := s.Photo(ctx, photo)
+	if err != nil {
+		return PhotoPage{}, err
+	}
+	d, err := s.Dog(ctx, p.Dog)
+	if err != nil {
+		return PhotoPage{}, err
+	}
+	h, err := s.history(ctx, d)
+	if err != nil {
+		return PhotoPage{}, err
+	}
+	photos, err := s.st.Photos(ctx, d.ID)
+	if err != nil {
+		return PhotoPage{}, err
+	}
+	out := PhotoPage{Dog: d, Photo: p, Look: lookOnly(p), Missing: missingTrunk(p.Landmarks), Compare: []timeline.Photo{}}
+	if out.Original, err = s.st.Original(ctx, p.SHA256); err != nil {
+		return out, err
+	}
+	for i := range h.sessions {
+		v := h.sessions[i]
+		if v.ID == p.Session {
+			out.Session = &v
+		} else if p.Session == "" && v.On == p.Moment.Day() {
+			out.OnDay = &v
+		}
+	}
+	out.Offer = out.Session == nil && out.OnDay == nil && !p.Moment.Day().IsZero()
+	if out.Overlay, err = s.overlayOn(h, p); err != nil {
+		return out, err
+	}
+	for i, q := range photos {
+		if q.ID == p.ID {
+			if i > 0 {
+				out.Neighbour.Previous = photos[i-1].ID
+			}
+			if i+1 < len(photos) {
+				out.Neighbour.Next = photos[i+1].ID
+			}
+		} else if q.Side == p.Side {
+			out.Compare = append(out.Compare, q)
+		}
+	}
+	slices.Reverse(out.Compare)
+	out.Shift, err = s.ShiftCandidates(ctx, p.ID)
+	return out, err
+}

@@ -1,0 +1,156 @@
+package salon
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"thatch/timeline"
+	"thatch/timeline/coat"
+)
+
+// rulerSDMM is the error of a reading by ruler until a salon has checked its own. Judgement of the coat model.
+const rulerSDMM = 1.0
+
+// AddReadings keeps ruler readings of the longest hair drawn straight, mm, at the start of the day. A reading far from what
+// is expected, or that looks like another zone's or another unit's, is doubted first: nothing is stored until the call is
+// made again with confirmed. session "": the session of that day, if there is one.
+func (s *Salon) AddReadings(ctx context.Context, dog, session timeline.ID, on timeline.Day, lengthMM map[timeline.Zone]float64, confirmed bool) (ReadingsAdded, error) {
+	out := ReadingsAdded{Readings: []timeline.Reading{}, Warnings: []ReadingWarning{}}
+	d, err := s.Dog(ctx, dog)
+	if err != nil {
+		return out, err
+	}
+	today, err := s.Today(ctx)
+	if err != nil {
+		return out, err
+	}
+	if session != "" {
+		v, err := s.Session(ctx, session)
+		if err != nil {
+			return out, err
+		}
+		if v.Dog != d.ID {
+			return out, invalid("session", "fault.reading.other_dog")
+		}
+		if on.IsZero() {
+			on = v.On
+		}
+		if on != v.On {
+			return out, invalid("on", "fault.reading.other_day", "on", on, "session", v.On)
+		}
+	} else if v, err := s.st.SessionOn(ctx, d.ID, on); err == nil {
+		session = v.ID
+	} else if !isNotFound(err) {
+		return out, err
+	}
+	if on.IsZero() {
+		on = today
+	}
+	if on > today {
+		return out, invalid("on", "fault.day.future", "on", on, "today", today)
+	}
+	if len(lengthMM) == 0 {
+		return out, invalid("readings", "fault.reading.none")
+	}
+	zones := make([]timeline.Zone, 0, len(lengthMM))
+	for z := range lengthMM {
+		zones = append(zones, z)
+	}
+	slices.Sort(zones)
+	zones = inOrder(zones)
+	for _, z := range zones {
+		field := "readings." + string(z)
+		if err := checkZone(field, z); err != nil {
+			return out, err
+		}
+		if v := lengthMM[z]; math.IsNaN(v) || v < 0 || v > maxLengthMM {
+			return out, invalid(field, "fault.reading.range", "zone", z, "max", timeline.LengthMM(maxLengthMM))
+		}
+	}
+	if out.Warnings, err = s.doubts(ctx, d, on, zones, lengthMM); err != nil {
+		return out, err
+	}
+	if len(out.Warnings) > 0 && !confirmed {
+		return out, nil
+	}
+	rows := make([]timeline.Reading, len(zones))
+	for i, z := range zones {
+		rows[i] = timeline.Reading{Dog: d.ID, Session: session, Zone: z, On: on, LengthMM: lengthMM[z], SDMM: rulerSDMM}
+	}
+	if out.Readings, err = s.st.AddReadings(ctx, rows); err != nil {
+		return out, err
+	}
+	out.Stored = true
+	return out, nil
+}
+
+// Readings of a dog, by day, then zone.
+func (s *Salon) Readings(ctx context.Context, dog timeline.ID) ([]timeline.Reading, error) {
+	return s.st.Readings(ctx, dog)
+}
+
+// TrashReading puts a reading aside: the model forgets it.
+func (s *Salon) TrashReading(ctx context.Context, id timeline.ID) error {
+	return s.st.TrashReading(ctx, id)
+}
+
+// RestoreReading brings it back.
+func (s *Salon) RestoreReading(ctx context.Context, id timeline.ID) error {
+	return s.st.RestoreReading(ctx, id)
+}
+
+// doubts compares each reading with the forecast of the start of its day. The limits are judgement: they must let every
+// honest surprise of a coat pass and stop a slipped decimal, centimetres written as millimetres, and swapped zones.
+func (s *Salon) doubts(ctx context.Context, d timeline.Dog, on timeline.Day, zones []timeline.Zone, mm map[timeline.Zone]float64) ([]ReadingWarning, error) {
+	out := []ReadingWarning{}
+	f, known, err := s.forecastBefore(ctx, d, on)
+	if err != nil || !known {
+		return out, err
+	}
+	far := func(z timeline.Zone, v float64) bool {
+		e, ok := f.Zones[z]
+		return ok && deviates(v, e.LongestMM)
+	}
+	for _, z := range zones {
+		v := mm[z]
+		if !far(z, v) {
+			continue
+		}
+		e := f.Zones[z].LongestMM
+		w := ReadingWarning{Zone: z, LengthMM: v, Expected: e}
+		args := []any{"zone", z, "length", timeline.LengthMM(v), "low", timeline.LengthMM(e.P10), "high", timeline.LengthMM(e.P90)}
+		switch other := swapped(z, v, zones, mm, f, far); {
+		case other != "":
+			w.Say = timeline.Say("warn.reading.other_zone", append(args, "other", other)...)
+		case !deviates(v*10, e):
+			w.Say = timeline.Say("warn.reading.tenfold", append(args, "meant", timeline.LengthMM(v*10))...)
+		case !deviates(v/10, e) && v >= 10:
+			w.Say = timeline.Say("warn.reading.tenfold", append(args, "meant", timeline.LengthMM(v/10))...)
+		case v > e.Median:
+			w.Say = timeline.Say("warn.reading.long", args...)
+		default:
+			w.Say = timeline.Say("warn.reading.short", args...)
+		}
+		out = append(out, w)
+	}
+	return out, nil
+}
+
+// deviates: outside four half-widths of the band of 80 % (about five standard deviations) and more than 8 mm away.
+func deviates(v float64, e coat.Dist) bool {
+	if v > e.Median {
+		return v-e.Median > max(8, 4*(e.P90-e.Median))
+	}
+	return e.Median-v > max(8, 4*(e.Median-e.P10))
+}
+
+// swapped finds the zone of the same entry with which z was probably exchanged: each reading fits the other's zone.
+func swapped(z timeline.Zone, v float64, zones []timeline.Zone, mm map[timeline.Zone]float64, f coat.Forecast, far func(timeline.Zone, float64) bool) timeline.Zone {
+	for _, o := range zones {
+		if _, ok := f.Zones[o]; ok && o != z && far(o, mm[o]) && !far(o, v) && !far(z, mm[o]) {
+			return o
+		}
+	}
+	return ""
+}

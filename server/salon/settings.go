@@ -1,0 +1,46 @@
+package salon
+
+import (
+	"context"
+	"time"
+	_ "time/tzdata" // the salon's zone must load on a machine without a zone database
+
+	"thatch/store"
+	"thatch/timeline"
+)
+
+// Settings are the salon's.
+func (s *Salon) Settings(ctx context.Context) (store.Settings, error) { return s.st.Settings(ctx) }
+
+// SaveSettings checks and keeps them; Rev is checked.
+func (s *Salon) SaveSettings(ctx context.Context, v store.Settings) (store.Settings, error) {
+	var err error
+	if v.SalonName, err = cleanLine("salon_name", v.SalonName, maxNameRunes); err != nil {
+		return v, err
+	}
+	if _, err := zoneOf(v); err != nil {
+		return v, err
+	}
+	if err := checkWord("units", v.Units, []string{"mm", "in"}); err != nil {
+		return v, err
+	}
+	if err := checkWord("lang", v.Lang, []string{"en"}); err != nil {
+		return v, err
+	}
+	if err := checkWordOrUnsaid("theme", v.Theme, []string{"light", "dark"}); err != nil {
+		return v, err
+	}
+	return s.st.SaveSettings(ctx, v)
+}
+
+// zoneOf is the zone of the settings. "Local" is refused: the machine's own zone never decides a date.
+func zoneOf(v store.Settings) (*time.Location, error) {
+	if v.Zone == "" {
+		return time.UTC, nil
+	}
+	zone, err := time.LoadLocation(v.Zone)
+	if err != nil || v.Zone == "Local" {
+		return nil, timeline.NewFault(timeline.Invalid, "fault.settings.zone", "text", clip(v.Zone, 40)).In("zone").Because(err)
+	}
+	return zone, nil
+}

@@ -1,0 +1,174 @@
+package salon
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+	"time"
+
+	"thatch/timeline"
+)
+
+// Timeline is the dog's history.
+func (s *Salon) Timeline(ctx context.Context, dog timeline.ID) (Timeline, error) {
+	d, err := s.Dog(ctx, dog)
+	if err != nil {
+		return Timeline{}, err
+	}
+	h, err := s.history(ctx, d)
+	if err != nil {
+		return Timeline{}, err
+	}
+	photos, err := s.st.Photos(ctx, d.ID)
+	if err != nil {
+		return Timeline{}, err
+	}
+	return s.timelineOf(h, photos)
+}
+
+func (s *Salon) timelineOf(h history, photos []timeline.Photo) (Timeline, error) {
+	d := h.dog
+	out := Timeline{
+		Dog: TimelineDog{
+			ID: d.ID, Name: d.Name, Client: d.Client, Profile: d.Profile, Texture: d.Texture,
+			Undercoat: d.Answers.Undercoat, WithersMM: d.WithersMM, Sensitive: inOrder(d.Sensitive),
+		},
+		Shows: []TimelineShow{}, Sessions: make([]TimelineSession, len(h.sessions)), Unpaired: []TimelinePhoto{},
+	}
+	for _, v := range h.shows {
+		out.Shows = append(out.Shows, TimelineShow{Name: v.Name, On: v.On, Show: v})
+	}
+	at := map[timeline.ID]int{}
+	for i, v := range h.sessions {
+		at[v.ID] = i
+		t := TimelineSession{ID: v.ID, On: v.On, Minutes: v.Minutes, Work: []TimelineWork{}, Photos: []TimelinePhoto{}, Session: v}
+		for _, w := range v.Work {
+			t.Work = append(t.Work, TimelineWork{Zone: w.Zone, Do: w.Do, Share: w.Share, Tool: w.Tool, Ripeness: w.Ripeness, HairCheck: w.HairCheck, Skin: w.Skin})
+		}
+		out.Sessions[i] = t
+	}
+	for _, p := range photos {
+		if i, ok := at[p.Session]; ok {
+			out.Sessions[i].Photos = append(out.Sessions[i].Photos, timelinePhoto(p))
+		} else {
+			out.Unpaired = append(out.Unpaired, timelinePhoto(p))
+		}
+	}
+	err := each(len(out.Sessions), func(i int) (err error) {
+		out.Sessions[i].Zones, err = s.figures(h, out.Sessions[i].On)
+		return err
+	})
+	return out, err
+}
+
+// figures are every zone's figures at the start of a day.
+func (s *Salon) figures(h history, on timeline.Day) (map[timeline.Zone]ZoneFigures, error) {
+	f, known, err := s.expected(h, on)
+	if err != nil {
+		return nil, err
+	}
+	out := map[timeline.Zone]ZoneFigures{}
+	for _, z := range timeline.Zones() {
+		figures := ZoneFigures{MeasuredMM: measuredOn(h.readings, z, on), TargetMM: h.target(z, on)}
+		if e, ok := f.Zones[z]; ok && known {
+			longest := e.LongestMM
+			figures.ExpectedMM = &longest
+		}
+		out[z] = figures
+	}
+	return out, nil
+}
+
+// measuredOn is the median of the day's ruler readings of a zone; several readings narrow it, never below half the error
+// of one, because they share the hand and the ruler.
+func measuredOn(readings []timeline.Reading, z timeline.Zone, on timeline.Day) *MeasuredMM {
+	var mm []float64
+	sd := 0.0
+	for _, r := range readings {
+		if r.Zone == z && r.On == on {
+			mm = append(mm, r.LengthMM)
+			sd = max(sd, r.SDMM)
+		}
+	}
+	if len(mm) == 0 {
+		return nil
+	}
+	return &MeasuredMM{Of: "length", By: "ruler", Median: median(mm), SD: sd * max(0.5, 1/math.Sqrt(float64(len(mm))))}
+}
+
+func median(v []float64) float64 {
+	v = slices.Clone(v)
+	slices.Sort(v)
+	if n := len(v); n%2 == 1 {
+		return v[n/2]
+	} else {
+		return (v[n/2-1] + v[n/2]) / 2
+	}
+}
+
+func timelinePhoto(p timeline.Photo) TimelinePhoto {
+	why := lookOnly(p)
+	t := TimelinePhoto{
+		SHA256: p.SHA256, File: p.File, Phase: p.Phase, Side: p.Side, CoatState: p.CoatState,
+		TakenSource: p.Moment.Source, Comparable: why.IsZero(), Photo: p, Why: why,
+	}
+	if !p.Moment.Instant.IsZero() {
+		at := p.Moment.Instant.In(time.FixedZone("", p.Moment.OffsetMinutes*60)).Format(time.RFC3339)
+		t.TakenAt = &at
+	}
+	if p.Moment.Local != "" {
+		local := p.Moment.Local
+		t.TakenLocal = &local
+	}
+	return t
+}
+
+// lookOnly is the first thing that keeps a photo from being measured, or nothing.
+func lookOnly(p timeline.Photo) timeline.Phrase {
+	switch {
+	case !p.Side.Measured():
+		return timeline.Say("look.side", "side", p.Side)
+	case p.CoatState == timeline.CoatUnsaid:
+		return timeline.Say("look.coat_unsaid")
+	case p.CoatState != timeline.CoatBrushedDown:
+		return timeline.Say("look.coat_state", "state", timeline.Say("coat_state."+string(p.CoatState)))
+	}
+	if missing := missingTrunk(p.Landmarks); len(missing) > 0 {
+		return timeline.Say("look.points", "n", len(missing), "points", missing)
+	}
+	return timeline.Phrase{}
+}
+
+// missingTrunk are the trunk points that are not placed, in the order in which they are asked for.
+func missingTrunk(lm timeline.Landmarks) []timeline.Point {
+	out := []timeline.Point{}
+	for _, pt := range timeline.Points() {
+		if _, ok := lm[pt]; !ok && pt.Part() == timeline.PartTrunk {
+			out = append(out, pt)
+		}
+	}
+	return out
+}
+
+// each runs f for 0 … n−1 on every processor and returns the first error in order.
+func each(n int, f func(i int) error) error {
+	errs := make([]error, n)
+	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
+	var wg sync.WaitGroup
+	for i := range n {
+		gate <- struct{}{}
+		wg.Go(func() {
+			defer func() { <-gate }()
+			errs[i] = f(i)
+		})
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
