@@ -5,16 +5,18 @@ import "thatch/timeline"
 // ZoneCoat is the coat of one zone as it stands on one day.
 type ZoneCoat struct {
 	LengthMM float64 // of the hair that the outline follows, drawn straight
-	LieRatio float64 // depth per length; 0 means 0.45
+	LieRatio float64 // depth per length; 0 means 0.45 (judgement)
 	LoftMM   float64 // what the undercoat adds to the depth
 	InHair   float64 // cover, 0 (bare) to 1 (full); how sparse the zone is drawn, no matter for the depth
 }
+
+const defaultLie = 0.45
 
 // DepthMM is how far the zone's outline stands off the skin.
 func (z ZoneCoat) DepthMM() float64 {
 	lie := z.LieRatio
 	if lie == 0 {
-		lie = 0.45
+		lie = defaultLie
 	}
 	return lie*z.LengthMM + z.LoftMM
 }

@@ -109,22 +109,37 @@ func blend(vs []vertex) {
 	}
 }
 
-// tufts roughens the line: each tuft rises along the lie and falls steeply, with mean 0, so that neither the
-// mean nor the median depth of a zone moves.
+// tufts roughens the line: hair tips rise along the lie and fall steeply, on locks of several tips. Every tip
+// and every lock has mean 0, so that neither the mean nor the median depth of a zone moves.
 func tufts(vs []vertex, lie func(x, y float64) (float64, float64), rng *rand.Rand) {
 	for i := 0; i < len(vs); {
 		v := vs[i]
-		k := min(len(vs)-i, int((2.6+0.16*v.depth)*(0.7+0.9*rng.Float64())/stepMM)+2)
-		amp := min(1.3, 0.12+0.055*v.depth) * (0.5 + 0.9*rng.Float64())
+		k := min(len(vs)-i, int((1.3+0.07*v.depth)*(0.6+1.3*rng.Float64())/stepMM)+2)
+		amp := min(1.0, 0.10+0.045*v.depth) * (0.3 + 1.1*rng.Float64())
 		dx, dy := lie(v.x, v.y)
 		// The tangent is the normal turned right.
 		forward := dx*v.ny-dy*v.nx >= 0
 		for j := range k {
-			u := (float64(j)+0.5)/float64(k)*2 - 1
+			u := (float64(j) + 0.5) / float64(k)
 			if !forward {
-				u = -u
+				u = 1 - u
+			}
+			if u < 0.75 {
+				u = u/0.75*2 - 1
+			} else {
+				u = 1 - (u-0.75)/0.25*2
 			}
 			vs[i+j].rough = amp * u * smooth(0.3, 2, vs[i+j].depth)
+		}
+		i += k
+	}
+	for i := 0; i < len(vs); {
+		v := vs[i]
+		k := min(len(vs)-i, int((6+0.5*v.depth)*(0.6+0.9*rng.Float64())/stepMM)+2)
+		amp := min(1.1, 0.042*v.depth) * (rng.Float64()*2 - 0.8)
+		for j := range k {
+			u := (float64(j) + 0.5) / float64(k)
+			vs[i+j].rough += amp * math.Sin(2*math.Pi*u) * smooth(0.3, 2, vs[i+j].depth)
 		}
 		i += k
 	}

@@ -26,7 +26,7 @@ func develop(img *image.NRGBA, cam Camera) {
 	last := 0.0
 	for i := range noise {
 		g := rng.NormFloat64()
-		noise[i] = float32((0.8*g + 0.6*last) * cam.NoiseSD)
+		noise[i] = float32((0.95*g + 0.3*last) * cam.NoiseSD)
 		last = g
 	}
 	var table [3][256]float32

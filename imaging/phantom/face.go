@@ -4,7 +4,7 @@ import "math"
 
 // face draws what is not hair of the coat, and the hair that belongs to it: nose, eye, brows, ear.
 func (b *brush) nose() {
-	x, y := b.s.place(-76.6, 118.2)
+	x, y := b.s.place(-76.9, 120.6)
 	m := b.s.mm
 	b.disc(x, y, 3.3*m, 2.7*m, rgb{30, 27, 28}, 1, 0.8)
 	b.disc(x-0.5*m, y+1.1*m, 1.5*m, 0.7*m, rgb{128, 124, 126}, 0.5, 1.6)
@@ -14,12 +14,25 @@ func (b *brush) nose() {
 func (b *brush) eye() {
 	x, y := b.s.place(eyePlace[0], eyePlace[1])
 	m := b.s.mm
-	b.disc(x, y, 3.1*m, 2.5*m, rgb{40, 30, 26}, 0.55, 2.2)
-	b.disc(x, y, 1.95*m, 1.8*m, rgb{24, 16, 13}, 1, 0.6)
-	b.disc(x-0.1*m, y-0.6*m, 1.2*m, 0.8*m, rgb{92, 54, 30}, 0.75, 1.2)
-	b.disc(x-0.1*m, y, 0.95*m, 0.95*m, rgb{10, 8, 8}, 0.9, 0.6)
-	b.disc(x-0.55*m, y+0.65*m, 0.5*m, 0.5*m, rgb{250, 250, 250}, 1, 0.6)
-	b.disc(x+0.6*m, y-0.5*m, 0.28*m, 0.28*m, rgb{200, 200, 205}, 0.6, 0.6)
+	b.disc(x, y, 2.6*m, 2.1*m, rgb{32, 24, 21}, 0.9, 1.6*m*b.v.perMM)
+	b.disc(x, y, 1.85*m, 1.65*m, rgb{22, 15, 12}, 1, 1.5)
+	b.disc(x-0.1*m, y-0.5*m, 1.05*m, 0.75*m, rgb{84, 50, 29}, 0.7, 2)
+	b.disc(x-0.1*m, y, 0.8*m, 0.8*m, rgb{9, 7, 7}, 0.9, 1.5)
+	b.disc(x-0.5*m, y+0.5*m, 0.38*m, 0.38*m, rgb{245, 246, 248}, 0.95, 1.2)
+}
+
+// toes hints at the paws: the clefts between the toes, and the nails.
+func (b *brush) toes() {
+	m := b.s.mm
+	for _, foot := range []float64{0, 88} {
+		for i := range 3 {
+			t := float64(i)
+			x, y := b.s.place(foot-13.4+2.5*t, 1.0-0.25*t)
+			b.disc(x, y, 0.75*m, 0.55*m, rgb{46, 40, 38}, 0.8, 1.6)
+			x, y = b.s.place(foot-11.6+2.4*t, 2.2)
+			b.disc(x, y, 0.4*m, 1.7*m, rgb{60, 50, 46}, 0.38, 2.5)
+		}
+	}
 }
 
 // disc is an ellipse in mm with an edge softened over soft px per … of its smaller radius.
@@ -48,7 +61,7 @@ func (b *brush) disc(x, y, rx, ry float64, col rgb, alpha, softPX float64) {
 // ear draws the folded ear: a V that drops forward from a fold level with the skull.
 func (b *brush) ear(rise float64) {
 	m := b.s.mm
-	pts := [][2]float64{{-46.6, 134.2}, {-43, 136.2}, {-38.5, 135.6}, {-37, 132.5}, {-41, 127}, {-47.6, 119.6}, {-50.2, 121.4}, {-50, 127}}
+	pts := [][2]float64{{-48.2, 133.4}, {-44.6, 136.2}, {-40.4, 136}, {-38.6, 133.6}, {-42, 128.8}, {-49.2, 121.2}, {-51.2, 122.4}, {-50.4, 128.6}}
 	poly := func(dx, dy, grow float64) ([]float32, []float32) {
 		var xs, ys []float32
 		n := len(pts)
@@ -56,7 +69,7 @@ func (b *brush) ear(rise float64) {
 			a, p, q, d := pts[(i+n-1)%n], pts[i], pts[(i+1)%n], pts[(i+2)%n]
 			for j := range 6 {
 				x, y := catmullRom(a[0], a[1], p[0], p[1], q[0], q[1], d[0], d[1], float64(j)/6)
-				y += rise * smooth(119, 136, y)
+				y += rise * smooth(122, 136, y)
 				x, y = -44+(x+44)*grow+dx, 128+(y-128)*grow+dy
 				x, y = b.s.place(x, y)
 				px, py := b.v.px(x, y)
@@ -82,7 +95,7 @@ func (b *brush) ear(rise float64) {
 		return cov
 	}
 	for i := range 4 {
-		paintIn(0.6, -0.6-0.3*float64(i), 1.03+0.03*float64(i), rgb{34, 24, 20}, 0.10)
+		paintIn(0.7, -0.5-0.35*float64(i), 1.02+0.035*float64(i), rgb{30, 20, 16}, 0.15)
 	}
 	base := b.p.ear()
 	paintIn(0, 0, 1, lit(base, 0.72), 1)
@@ -92,14 +105,11 @@ func (b *brush) ear(rise float64) {
 		i := b.rng.IntN(1000)
 		u, v := float64(i%32)/32, b.rng.Float64()
 		// From the fold (v 0) to the tip (v 1).
-		x := (-46.5+9*u)*(1-v) + (-49.3+1.2*u)*v
-		y := 135.4 - 15*v + 0.8*math.Sin(u*math.Pi)*(1-v)
-		if x > -39.5+(135-y)*-0.72+2.2 {
-			continue
-		}
-		y += rise * smooth(119, 136, y)
+		x := (-48.5+9.2*u)*(1-v) + (-50.4+1.4*u)*v
+		y := 135.2 - 13.6*v + 0.9*math.Sin(u*math.Pi)*(1-v)
+		y += rise * smooth(122, 136, y)
 		col := b.jittered(base)
-		light := float32(1.06 - 0.30*v - 0.12*u)
+		light := float32(1.12 - 0.42*v + 0.22*math.Exp(-v*v/0.012) - 0.16*u)
 		px, py := b.s.place(x, y)
 		dx, dy := b.s.lie(x, y, -0.35, -1)
 		l := (1.6 + 2*b.rng.Float64()) * m

@@ -133,7 +133,7 @@ func (f *form) shine(s stance, mirror bool) {
 			n := 1 / math.Sqrt(1+gx*gx+gy*gy)
 			d := (-gx*lx - gy*ly + lz) * n
 			// Wrapped diffuse light, and light that the table and wall send back.
-			v := 0.50 + 0.56*math.Max(0, (d+0.35)/1.35)
+			v := 0.53 + 0.57*math.Max(0, (d+0.35)/1.35)
 			v += 0.05 * math.Max(0, gy*n)
 			// Hollows are darker: compare with the mean height around.
 			hollow := (at(i-3, j)+at(i+3, j)+at(i, j-3)+at(i, j+3))/4 - at(i, j)
@@ -158,6 +158,14 @@ func boxed(z []float64, nx, ny int) []float64 {
 		}
 	}
 	return out
+}
+
+// under is the light at s on a layer: beard and face are lit by what the table sends back.
+func (s spot) under(over layer) float32 {
+	if over == layHead {
+		return 0.30 + 0.70*s.light
+	}
+	return s.light
 }
 
 // spot is the form at one place.

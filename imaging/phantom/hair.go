@@ -14,6 +14,7 @@ type brush struct {
 	p     *paint
 	s     stance
 	rng   *rand.Rand
+	salt  uint64  // of the locks
 	shade float32 // of the whole layer; far legs are darker
 }
 
@@ -23,14 +24,38 @@ func lit(c rgb, light float32) rgb {
 		return c.times(light)
 	}
 	k := light
-	return rgb{c.r * k, c.g * (k*0.97 + 0.03*k*k), c.b * (k*0.93 + 0.08)}
+	return rgb{c.r * k, c.g * (k*0.97 + 0.03*k*k), c.b * (k*0.955 + 0.04)}
 }
 
 // jittered varies a colour as hairs vary.
 func (b *brush) jittered(c rgb) rgb {
-	k := 1 + float32(b.rng.Float64()+b.rng.Float64()-1)*0.17
+	k := 1 + float32(b.rng.Float64()+b.rng.Float64()-1)*0.21
 	w := float32(b.rng.Float64()-0.5) * 0.05
 	return rgb{c.r * k * (1 + w), c.g * k, c.b * k * (1 - w)}
+}
+
+// lock is a smooth noise, −1 to 1, whose cells are sizeMM: neighbouring hairs fall together.
+func (b *brush) lock(x, y, sizeMM float64) float64 {
+	x, y = x/sizeMM+512, y/sizeMM+512
+	i, j := math.Floor(x), math.Floor(y)
+	u, v := x-i, y-j
+	u, v = u*u*(3-2*u), v*v*(3-2*v)
+	at := func(a, c float64) float64 {
+		h := (uint64(int64(a))*0x9e3779b97f4a7c15 ^ uint64(int64(c))*0xc2b2ae3d27d4eb4f) + b.salt
+		h ^= h >> 29
+		h *= 0xbf58476d1ce4e5b9
+		h ^= h >> 32
+		return float64(h&0xffff)/32767.5 - 1
+	}
+	return (at(i, j)*(1-u)+at(i+1, j)*u)*(1-v) + (at(i, j+1)*(1-u)+at(i+1, j+1)*u)*v
+}
+
+// loose is how freely locks swing: little on legs, whose hair hangs straight.
+func (b *brush) loose(x, y float64, over layer) float64 {
+	if over == layFore || over == layHind {
+		return 0.25 + 0.75*smooth(35*b.s.mm, 75*b.s.mm, y)
+	}
+	return 1
 }
 
 // tuft is one stroke to be drawn, in mm.
@@ -98,20 +123,21 @@ func (b *brush) one(ts []tuft, x, y float64, over layer, widthMM, lengthen float
 	l := seen(float64(at.length)) * (0.55 + 0.75*b.rng.Float64()) * lengthen
 	// Longer hair falls less tidily.
 	mess := 0.16 + 0.0075*min(40, float64(at.length))
-	turn := (b.rng.Float64() + b.rng.Float64() - 1) * mess
+	lock := b.lock(x, y, 5+0.28*float64(at.length))
+	turn := (b.rng.Float64()+b.rng.Float64()-1)*mess + lock*b.loose(x, y, over)*(0.15+0.012*min(45, float64(at.length)))
 	sin, cos := math.Sincos(turn)
 	dx, dy := float64(at.dx), float64(at.dy)
 	dx, dy = dx*cos-dy*sin, dx*sin+dy*cos
 	bend := (b.rng.Float64()-0.5)*0.34*l - 0.03*l
 	col := b.jittered(b.p.root(x, y, over, b.rng))
-	light := at.light * b.shade * dark
+	light := at.under(over) * b.shade * dark * float32(1+lock*(0.05+0.003*min(45, float64(at.length))))
 	w := widthMM * (0.75 + 0.5*b.rng.Float64())
 	key := float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*(10+0.5*l)
 	return append(ts, tuft{
 		key: key,
 		x0:  x, y0: y, x1: x + dx*l*0.5 - dy*bend, y1: y + dy*l*0.5 + dx*bend, x2: x + dx*l, y2: y + dy*l,
 		w0: w, w2: w * 0.3,
-		root: lit(col, light*0.80), tip: lit(col, light*1.08), alpha: alpha,
+		root: lit(col, light*0.74), tip: lit(col, light*1.10), alpha: alpha,
 	})
 }
 
@@ -141,12 +167,13 @@ func (b *brush) fringe(vs []vertex, widthMM float64, each float64) []tuft {
 		l := min(30, max(3, 0.62*math.Sqrt(max(9, v.length*v.length-d*d)))) * (0.6 + 0.5*b.rng.Float64())
 		_, over := b.f.height(x, y)
 		col := b.jittered(b.p.root(x, y, over, b.rng))
-		light := b.f.at(v.x-v.nx*6, v.y-v.ny*6).light*b.shade*0.9 + float32(0.10*max(0, v.ny))*b.shade
+		light := b.f.at(v.x-v.nx*6, v.y-v.ny*6).under(over)*b.shade*0.9 + float32(0.10*max(0, v.ny))*b.shade
 		w := widthMM * (0.7 + 0.5*b.rng.Float64())
-		free := b.rng.Float64() < 0.10 && v.shown && d > 2
+		free := b.rng.Float64() < 0.30 && v.shown && d > 2 && v.zone != "" && math.Abs(dot) > 0.35
 		if free {
-			d = v.depth * (0.95 + 0.12*b.rng.Float64())
-			w *= 0.6
+			d = v.depth * (0.92 + 0.16*b.rng.Float64())
+			w *= 0.55
+			l = min(l, 9)
 		}
 		ts = append(ts, tuft{
 			key: float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*20 - 3,
@@ -183,7 +210,7 @@ func (b *brush) undercoat(cov []uint8, dark float32) {
 			at := b.f.at(mx, my)
 			col := b.p.root(mx, my, over, b.rng)
 			col = b.p.skin.mix(col, min(1, 0.15+0.85*at.cover))
-			col = lit(col, at.light*b.shade*dark)
+			col = lit(col, at.under(over)*b.shade*dark)
 			for y := by; y < ey; y++ {
 				for x := bx; x < ex; x++ {
 					if a := cov[y*w+x]; a != 0 {

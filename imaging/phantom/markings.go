@@ -47,7 +47,7 @@ func paintOf(s stance) *paint {
 		add(-48, 126, 17, 17, -8)                     // head
 		add(30+j(6), 95+j(2), 27+j(6), 19+j(3), j(5)) // saddle
 		add(71+j(2), 97, 9+j(2), 13+j(2), 0)          // root of the tail
-		add(-62, 123.5, 22, 3.4, 30)                  // blaze
+		add(-80, 113, 17, 13, 14)                     // muzzle
 	case BlackAndTan:
 		p.skin = rgb{120, 100, 96}
 		add(22, 92, 40, 26, 0)     // saddle
@@ -75,12 +75,10 @@ func (p *paint) root(x, y float64, over layer, rng *rand.Rand) rgb {
 		return milk.mix(cream, float32(rng.Float64()*0.22))
 	case TanAndWhite:
 		if over == layHead {
-			h := p.patches[0].value(x, y) + n
-			b := p.patches[3].value(x, y) + n
-			if h < 1 && b > 1 {
-				return tan.mix(deepTan, float32(rng.Float64()*0.5))
+			if p.patches[3].value(x, y)+2*n < 1 {
+				return milk.mix(cream, float32(rng.Float64()*0.3))
 			}
-			return milk
+			return tan.mix(deepTan, float32(rng.Float64()*0.5))
 		}
 		v := p.patches[1].value(x, y) + n
 		switch {
@@ -107,7 +105,7 @@ func (p *paint) root(x, y float64, over layer, rng *rand.Rand) rgb {
 		}
 		return tan.mix(richTan, float32(rng.Float64()))
 	case Grizzle:
-		dark := 0.16
+		dark := 0.07
 		for _, q := range p.patches {
 			if over != layHead && over != layFore {
 				dark = max(dark, 0.62*smooth(1.15, 0.7, q.value(x, y)))
@@ -117,9 +115,9 @@ func (p *paint) root(x, y float64, over layer, rng *rand.Rand) rgb {
 			dark = 0.5
 		}
 		if rng.Float64() < dark {
-			return smoke.mix(tan, float32(rng.Float64()*0.45))
+			return rgb{92, 84, 78}.mix(rgb{150, 128, 104}, float32(rng.Float64()*0.6))
 		}
-		return wheat.mix(paleFawn, float32(rng.Float64()*0.6)).mix(tan, 0.25)
+		return rgb{188, 156, 118}.mix(rgb{214, 190, 156}, float32(rng.Float64()*0.8))
 	default: // RedWheaten
 		back := smooth(1.3, 0.5, p.patches[0].value(x, y))
 		if over == layHead {

@@ -7,12 +7,12 @@ import (
 	"thatch/timeline"
 )
 
-// depths is the median depth of each zone in the outline, over the skin whose coat shows at the edge.
+// depths is the median depth, single tips included, of each zone in the outline, over the skin whose coat shows at the edge.
 func depths(vs []vertex) map[timeline.Zone]float64 {
 	by := map[timeline.Zone][]float64{}
 	for i := range vs {
 		if vs[i].zone.InOutline() && vs[i].shown {
-			by[vs[i].zone] = append(by[vs[i].zone], vs[i].depth)
+			by[vs[i].zone] = append(by[vs[i].zone], vs[i].depth+vs[i].rough)
 		}
 	}
 	out := map[timeline.Zone]float64{}

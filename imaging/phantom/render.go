@@ -9,18 +9,20 @@ import (
 
 // Render draws the dog and tells the truth about the picture. The same arguments give the same pixels.
 func Render(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) (*image.NRGBA, Truth) {
-	dog = dog.orDefaults()
-	if pose.Facing == "" {
-		pose.Facing = timeline.SideLeft
-	}
 	if scene == (Scene{}) {
 		scene = Rooms()[0]
 	}
 	m := model(dog, coat, pose, cam)
-	img := image.NewNRGBA(image.Rect(0, 0, cam.WidthPX, cam.HeightPX))
+	cam = m.cam
+	img := newImage(cam.WidthPX, cam.HeightPX)
 	m.paint(img, cam, scene)
 	develop(img, cam)
 	return img, m.truth
+}
+
+// TruthOf is the truth that Render would tell, without the drawing.
+func TruthOf(dog Dog, coat Coat, pose Pose, cam Camera) Truth {
+	return model(dog, coat, pose, cam).truth
 }
 
 // figure is a posed dog with its coat, before it is drawn.
@@ -35,12 +37,18 @@ type figure struct {
 	farCov       []uint8
 	truth        Truth
 	rng          *rand.Rand
+	cam          Camera
 	widthPX, hPX int
 }
 
 func model(dog Dog, coat Coat, pose Pose, cam Camera) *figure {
+	dog = dog.orDefaults()
+	if pose.Facing == "" {
+		pose.Facing = timeline.SideLeft
+	}
+	cam = cam.orFrame(dog)
 	s := stand(dog, pose)
-	m := &figure{s: s, coat: coat, v: cam.view(pose.Facing), widthPX: cam.WidthPX, hPX: cam.HeightPX,
+	m := &figure{s: s, coat: coat, v: cam.view(pose.Facing), cam: cam, widthPX: cam.WidthPX, hPX: cam.HeightPX,
 		rng: rand.New(rand.NewPCG(uint64(dog.Seed), uint64(cam.Seed)*2654435761+17))}
 	m.f = formOf(s, coat, m.v.mirror)
 	lie := func(x, y float64) (float64, float64) {
@@ -112,7 +120,7 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 		foot(-12.5, 2*mm), foot(70, 2*mm), foot(-8.5, 0.2*mm), foot(79.5, 0.2*mm),
 	})
 
-	b := &brush{c: c, v: m.v, f: m.f, p: paintOf(m.s), s: m.s, rng: m.rng}
+	b := &brush{c: c, v: m.v, f: m.f, p: paintOf(m.s), s: m.s, rng: m.rng, salt: m.rng.Uint64()}
 	// Strokes no finer than the pixels can show, so that small pictures are quick.
 	px := 1 / m.v.perMM
 	gap := max(2.0, 1.9*px)
@@ -134,7 +142,7 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	b.undercoat(m.nearCov, 0.70)
 	x0, y0, x1, y1 := bounds(m.near)
 	inside := m.covered(m.nearCov)
-	ts = b.flank(x0, y0, x1, y1, gap*2.1, width*2.6, 1, 0.55, 0.90, inside)
+	ts = b.flank(x0, y0, x1, y1, gap*2.1, width*2.6, 1, 0.6, 0.80, inside)
 	b.draw(ts)
 	ts = b.fringe(m.near, width, gap*0.5)
 	ts = append(ts, b.flank(x0, y0, x1, y1, gap, width, 1, 0.80, 1, inside)...)
@@ -145,18 +153,20 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 // head adds eye, nose, ear, brows and beard over the hair of the head.
 func (m *figure) head(b *brush, width float64) {
 	brow, beard := m.coat.of(timeline.Brows).LengthMM, m.coat.of(timeline.Beard).LengthMM
+	b.toes()
 	b.eye()
 	b.nose()
 	u := func() float64 { return b.rng.Float64() }
-	b.locks(int(260+2*beard), func() (float64, float64, float64, float64, float64) {
+	// Moustache and beard: from the muzzle's side forward and down.
+	b.locks(int(330+3*beard), func() (float64, float64, float64, float64, float64) {
 		t := u()
-		x, y := -52-21*t, 114.5+2.2*u()+1.2*t
-		return x, y, -0.18 - 0.35*t*t + 0.25*(u()-0.5), -1, beard * (0.35 + 0.35*u())
+		x, y := -53-22*t, 115+3.4*u()+0.6*t
+		return x, y, -0.12 - 0.45*t*t + 0.3*(u()-0.5), -1, 6 + beard*(0.28+0.42*u())*(0.7+0.5*t)
 	}, width*1.3, 1)
-	b.locks(int(110+brow), func() (float64, float64, float64, float64, float64) {
+	b.locks(int(140+1.6*brow), func() (float64, float64, float64, float64, float64) {
 		t := u()
-		return -54.5 - 5.5*t, 130 - 3.2*t + 0.8*u(), -1, -0.35 - 0.55*u(), (0.30 + 0.22*u()) * brow * 0.8
-	}, width*1.1, 1.02)
+		return -53.8 - 7*t, 131 - 3.6*t + 1.6*u(), -1, -0.25 - 0.75*u(), (0.34 + 0.3*u()) * brow * (0.9 - 0.25*t)
+	}, width*1.15, 1.0)
 	b.ear(0.55 * m.coat.of(timeline.Skull).DepthMM() / m.s.mm)
 }
 
@@ -177,3 +187,5 @@ func bounds(vs []vertex) (x0, y0, x1, y1 float64) {
 	}
 	return
 }
+
+func newImage(w, h int) *image.NRGBA { return image.NewNRGBA(image.Rect(0, 0, w, h)) }

@@ -16,7 +16,7 @@ type Pose struct {
 }
 
 // Camera is the phone: orthographic, square to the dog. CenterXMM, CenterYMM is what the middle of the picture
-// shows, in mm in front of the point on the table below the withers (− towards the nose, for either facing)
+// shows, in mm behind the point on the table below the withers (− towards the nose, for either facing)
 // and above the table.
 type Camera struct {
 	WidthPX, HeightPX    int
@@ -41,6 +41,18 @@ func Frame(d Dog, widthPX, heightPX int) Camera {
 		CenterXMM: d.WithersMM * (0.045 + 0.42*(b.Body-1)), CenterYMM: d.WithersMM * 0.68,
 		NoiseSD: 1.6, Seed: d.Seed,
 	}
+}
+
+// orFrame replaces what cannot be drawn (no size, no scale) by that of Frame.
+func (c Camera) orFrame(d Dog) Camera {
+	if c.WidthPX <= 0 || c.HeightPX <= 0 {
+		c.WidthPX, c.HeightPX = 2016, 1512
+	}
+	if !(c.MMPerPX > 0) {
+		f := Frame(d, c.WidthPX, c.HeightPX)
+		c.MMPerPX, c.CenterXMM, c.CenterYMM = f.MMPerPX, f.CenterXMM, f.CenterYMM
+	}
+	return c
 }
 
 func (d Dog) orDefaults() Dog {

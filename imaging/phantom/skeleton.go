@@ -25,17 +25,17 @@ func (n node) at(p timeline.Point) node { n.mark = p; return n }
 
 // nearSide is the skin line of the near side, from the nose over the back to the hind leg and home along the belly.
 var nearSide = []node{
-	off(timeline.Skull, 0, -79, 117.2).at(timeline.Nose),
-	off(timeline.Skull, 0, -78.2, 120.6),
-	off(timeline.Skull, 0.45, -70, 123),
-	off(timeline.Brows, 0.42, -61.5, 126.3),
-	off(timeline.Brows, 0.26, -56.5, 130.8),
+	off(timeline.Skull, 0, -79.4, 119.8).at(timeline.Nose),
+	off(timeline.Skull, 0, -78.4, 123.2),
+	off(timeline.Skull, 0.5, -70, 125.8),
+	off(timeline.Brows, 0.50, -62.6, 128),
+	off(timeline.Brows, 0.50, -57.4, 131.2),
 	in(timeline.Skull, -50, 133.6),
 	in(timeline.Skull, -42, 135.6),
 	in(timeline.Crest, -33.5, 135).at(timeline.Occiput),
 	in(timeline.Crest, -26, 130),
-	in(timeline.Crest, -17.5, 120),
-	in(timeline.Crest, -10, 109),
+	in(timeline.Crest, -17.5, 119),
+	in(timeline.Crest, -10, 108.6),
 	in(timeline.Withers, -4, 102.6),
 	in(timeline.Withers, 0, 100).at(timeline.WithersPt),
 	in(timeline.Back, 8.5, 98.6),
@@ -45,13 +45,13 @@ var nearSide = []node{
 	in(timeline.Rump, 56, 97.8),
 	in(timeline.Rump, 65.5, 96.8).at(timeline.TailSet),
 	in(timeline.Tail, 68.6, 98),
-	in(timeline.Tail, 70.4, 104),
-	in(timeline.Tail, 72.2, 117),
-	in(timeline.Tail, 73.2, 128),
+	in(timeline.Tail, 70.9, 104),
+	in(timeline.Tail, 72.8, 117),
+	in(timeline.Tail, 74, 128),
 	in(timeline.Tail, 75.2, 132),
-	in(timeline.Tail, 77.3, 128),
-	in(timeline.Tail, 77.6, 116),
-	in(timeline.Tail, 77, 103),
+	in(timeline.Tail, 77, 128),
+	in(timeline.Tail, 77.2, 116),
+	in(timeline.Tail, 76.8, 103),
 	in(timeline.Thigh, 76.6, 95.5),
 	in(timeline.Thigh, 77.6, 90),
 	in(timeline.Thigh, 78.6, 83).at(timeline.Buttock),
@@ -95,23 +95,24 @@ var nearSide = []node{
 	in(timeline.Foreleg, -11, 44),
 	in(timeline.Foreleg, -13.2, 53),
 	in(timeline.Forechest, -18, 60),
-	in(timeline.Forechest, -21.2, 67.5).at(timeline.Prosternum),
-	in(timeline.Forechest, -22.3, 75),
-	in(timeline.Throat, -23.8, 84),
+	in(timeline.Forechest, -22, 68).at(timeline.Prosternum),
+	in(timeline.Forechest, -23, 75),
+	in(timeline.Throat, -24, 84),
 	in(timeline.Throat, -27.2, 96),
 	in(timeline.Throat, -31.4, 105.5),
-	off(timeline.Throat, 1, -37, 112),
-	in(timeline.Beard, -45, 113),
-	in(timeline.Beard, -56, 112),
-	in(timeline.Beard, -66, 111),
-	off(timeline.Beard, 0.9, -75, 110.6),
-	off(timeline.Beard, 0.35, -78, 113),
-	off(timeline.Skull, 0, -78.6, 115),
+	off(timeline.Throat, 1, -37, 111.5),
+	off(timeline.Beard, 0.45, -44, 112),
+	in(timeline.Beard, -51, 111),
+	in(timeline.Beard, -60, 110),
+	off(timeline.Beard, 1.2, -68.5, 109.6),
+	off(timeline.Beard, 1.2, -75, 110.2),
+	off(timeline.Beard, 0.35, -77.8, 113.4),
+	off(timeline.Skull, 0, -78.6, 117),
 }
 
 // Two points lie inside the outline.
 var (
-	eyePlace   = [2]float64{-58.3, 124.6}
+	eyePlace   = [2]float64{-58.2, 125.4}
 	elbowPlace = [2]float64{-1.2, 51.5}
 )
 
@@ -155,7 +156,7 @@ const (
 
 var limbs = []limb{
 	{-44, 124, 10, -56, 120.5, 8.6, 3, layHead},
-	{-56, 119.8, 8, -75, 116.4, 5.8, 3, layHead},
+	{-56, 119.8, 9, -75, 116.6, 7, 3, layHead},
 	{-34, 122, 10, -11, 98, 14, 0, layTrunk},
 	{-5, 77, 22, 22, 76.5, 22.5, 0, layTrunk},
 	{22, 77, 21.5, 58, 81, 17, 0, layTrunk},
