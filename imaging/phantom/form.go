@@ -133,7 +133,7 @@ func (f *form) shine(s stance, mirror bool) {
 			n := 1 / math.Sqrt(1+gx*gx+gy*gy)
 			d := (-gx*lx - gy*ly + lz) * n
 			// Wrapped diffuse light, and light that the table and wall send back.
-			v := 0.53 + 0.57*math.Max(0, (d+0.35)/1.35)
+			v := 0.55 + 0.59*math.Max(0, (d+0.35)/1.35)
 			v += 0.05 * math.Max(0, gy*n)
 			// Hollows are darker: compare with the mean height around.
 			hollow := (at(i-3, j)+at(i+3, j)+at(i, j-3)+at(i, j+3))/4 - at(i, j)

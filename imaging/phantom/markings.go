@@ -53,7 +53,6 @@ func paintOf(s stance) *paint {
 		add(22, 92, 40, 26, 0)     // saddle
 		add(54, 94, 30, 20, 0)     // loin
 		add(-15, 112, 25, 16, -60) // neck
-		add(75, 112, 9, 26, 90-90) // tail
 	case Grizzle:
 		add(26, 96, 56, 24, 0)
 		add(-15, 112, 24, 14, -60)
@@ -94,11 +93,8 @@ func (p *paint) root(x, y float64, over layer, rng *rand.Rand) rgb {
 		return milk.mix(cream, float32(rng.Float64()*0.16))
 	case BlackAndTan:
 		if over != layHead && over != layFore {
-			for i, q := range p.patches {
-				if over == layTail && i < 3 || over != layTail && i == 3 {
-					continue
-				}
-				if q.value(x, y)+n < 1 {
+			for _, q := range p.patches {
+				if over == layTail || q.value(x, y)+n < 1 {
 					return coal.mix(smoke, float32(rng.Float64()*0.5))
 				}
 			}

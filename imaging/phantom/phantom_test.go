@@ -72,7 +72,7 @@ func measuredDepth(tr Truth) map[timeline.Zone]float64 {
 	if area(tr.SkinLine) < 0 {
 		sign = -1
 	}
-	for i := 0; i < n; i += 3 {
+	for i := range n {
 		z := tr.SkinZones[i]
 		if !z.InOutline() {
 			continue
@@ -80,14 +80,21 @@ func measuredDepth(tr Truth) map[timeline.Zone]float64 {
 		a, b, p := tr.SkinLine[(i+n-5)%n], tr.SkinLine[(i+5)%n], tr.SkinLine[i]
 		l := math.Hypot(b.X-a.X, b.Y-a.Y)
 		nx, ny := sign*(b.Y-a.Y)/l, -sign*(b.X-a.X)/l
-		best := math.Inf(1)
+		best, hx, hy := math.Inf(1), 0.0, 0.0
 		for j := range tr.Outline {
 			q, r := tr.Outline[j], tr.Outline[(j+1)%len(tr.Outline)]
 			if x, y, ok := crossing(p.X-nx*4, p.Y-ny*4, p.X+nx*150, p.Y+ny*150, q.X, q.Y, r.X, r.Y); ok {
-				best = min(best, (x-p.X)*nx+(y-p.Y)*ny)
+				if d := (x-p.X)*nx + (y-p.Y)*ny; d < best {
+					best, hx, hy = d, x, y
+				}
 			}
 		}
-		if !math.IsInf(best, 1) {
+		// In a corner the normal runs into the coat of another place (the rump's into the tail): nearer to that skin.
+		off := math.Inf(1)
+		for _, q := range tr.SkinLine {
+			off = min(off, math.Hypot(q.X-hx, q.Y-hy))
+		}
+		if !math.IsInf(best, 1) && (best-off)*tr.MMPerPX < 0.5 {
 			by[z] = append(by[z], best*tr.MMPerPX)
 		}
 	}
