@@ -105,7 +105,7 @@ func (b *brush) ear(rise float64) {
 		i := b.rng.IntN(1000)
 		u, v := float64(i%32)/32, b.rng.Float64()
 		// From the fold (v 0) to the tip (v 1).
-		x := (-48.5+9.2*u)*(1-v) + (-50.4+1.4*u)*v
+		x := (-48.6+9.9*u)*(1-v) + (-50.6+2.1*u)*v
 		y := 135.2 - 13.6*v + 0.9*math.Sin(u*math.Pi)*(1-v)
 		y += rise * smooth(122, 136, y)
 		col := b.jittered(base)

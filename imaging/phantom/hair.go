@@ -169,11 +169,11 @@ func (b *brush) fringe(vs []vertex, widthMM float64, each float64) []tuft {
 		col := b.jittered(b.p.root(x, y, over, b.rng))
 		light := b.f.at(v.x-v.nx*6, v.y-v.ny*6).under(over)*b.shade*0.9 + float32(0.10*max(0, v.ny))*b.shade
 		w := widthMM * (0.7 + 0.5*b.rng.Float64())
-		free := b.rng.Float64() < 0.30 && v.shown && d > 2 && v.zone != "" && math.Abs(dot) > 0.35
+		free := b.rng.Float64() < 0.4 && v.shown && d > 2 && v.zone != "" && math.Abs(dot) > 0.35
 		if free {
-			d = v.depth * (0.92 + 0.16*b.rng.Float64())
+			d = v.depth * (0.94 + 0.19*b.rng.Float64())
 			w *= 0.55
-			l = min(l, 9)
+			l = min(l, 13)
 		}
 		ts = append(ts, tuft{
 			key: float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*20 - 3,

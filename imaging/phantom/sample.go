@@ -29,6 +29,8 @@ func Sample(seed int64, dogs, sessions, photos int) iter.Seq[Shot] {
 	return func(yield func(Shot) bool) {
 		for d := range dogs {
 			dog := RandomDog(seed + int64(d)*1009)
+			// Neighbours never share a colour.
+			dog.Colour = Colours()[(d+1+int(uint64(seed)%5))%len(Colours())]
 			for s := range sessions {
 				coat := sampleCoat(dog, s, sessions)
 				for p := range photos {
