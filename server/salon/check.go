@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -41,11 +40,16 @@ func checkWord[T ~string](field string, v T, all []T) error {
 	if slices.Contains(all, v) {
 		return nil
 	}
-	words := make([]string, len(all))
+	return invalid(field, "fault.word", "text", clip(string(v), 40), "answers", codes(all))
+}
+
+// codes are the words as files and addresses carry them: who wrote a wrong one wrote it there, not on a screen.
+func codes[T ~string](all []T) []string {
+	out := make([]string, len(all))
 	for i, w := range all {
-		words[i] = string(w)
+		out[i] = string(w)
 	}
-	return invalid(field, "fault.word", "text", clip(string(v), 40), "answers", words)
+	return out
 }
 
 // checkWordOrUnsaid is checkWord that lets "" through: not said.
@@ -60,7 +64,7 @@ func checkZone(field string, z timeline.Zone) error {
 	if z.Known() {
 		return nil
 	}
-	return invalid(field, "fault.zone.unknown", "text", clip(string(z), 40), "zones", timeline.Zones())
+	return invalid(field, "fault.zone.unknown", "text", clip(string(z), 40), "zones", codes(timeline.Zones()))
 }
 
 // cleanLine is a short text without control characters and outer space; too long is refused, never cut.
@@ -119,4 +123,3 @@ func inOrder(zones []timeline.Zone) []timeline.Zone {
 	return out
 }
 
-func days(d time.Duration) int { return int(d / (24 * time.Hour)) }

@@ -115,7 +115,7 @@ func (s *Salon) topLayer(ctx context.Context, d timeline.Dog, z timeline.Zone, o
 	}
 	zone := m.Zone(z)
 	if zone == nil {
-		return 0, invalid("zone", "fault.zone.unknown", "text", string(z), "zones", timeline.Zones())
+		return 0, invalid("zone", "fault.zone.unknown", "text", string(z), "zones", codes(timeline.Zones()))
 	}
 	_, share := zone.TopLayer(nil, on)
 	return share, nil
@@ -136,7 +136,7 @@ func (s *Salon) planOf(f coat.File) (plan.Plan, error) {
 		return plan.Plan{}, err
 	}
 	if len(f.Shows) > 0 && f.Sessions == nil {
-		return plan.Plan{}, invalid("next", "fault.plan.no_day_left")
+		return plan.Plan{}, invalid("next", "fault.show.no_session_before")
 	}
 	return s.plans.get(key, func() (plan.Plan, error) { return plan.Make(f) })
 }

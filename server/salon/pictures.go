@@ -122,7 +122,7 @@ func (s *Salon) holdPixels(ctx context.Context) (release func(), err error) {
 	case s.pixels <- struct{}{}:
 		return func() { <-s.pixels }, nil
 	case <-ctx.Done():
-		return nil, timeline.NewFault(timeline.Busy, "fault.busy").At("wait for pixels").Because(ctx.Err())
+		return nil, timeline.NewFault(timeline.Busy, "fault.salon.busy").At("wait for pixels").Because(ctx.Err())
 	}
 }
 

@@ -19,7 +19,7 @@ func (s *Salon) SavePoints(ctx context.Context, photo timeline.ID, rev timeline.
 	}
 	for pt := range lm {
 		if !pt.Known() {
-			return p, invalid("points", "fault.points.unknown", "text", clip(string(pt), 40), "points", timeline.Points())
+			return p, invalid("points", "fault.points.unknown", "text", clip(string(pt), 40), "points", codes(timeline.Points()))
 		}
 	}
 	for _, pt := range timeline.Points() {
