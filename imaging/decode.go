@@ -55,6 +55,10 @@ func withPixels(ctx context.Context, r io.ReaderAt, size int64, said Facts, f fu
 		return refuse(CodeDamaged, errors.New("the bytes are not the ones that were inspected"))
 	}
 	c := walk(found.Format, r, size)
+	if found.Format == FormatWebP && !c.complete {
+		// The picture may be whole, but what follows it, the date among it, is not.
+		return refuse(CodeTruncated, errors.New("the file is shorter than it says"))
+	}
 	weight := int64(c.widthPX) * int64(c.heightPX)
 	if c.progressive {
 		weight *= 2

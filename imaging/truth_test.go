@@ -96,7 +96,7 @@ func TestFactsAgreeWithTheReferenceReader(t *testing.T) {
 			if row["ICC"] != f.ICC {
 				t.Errorf("profile %q, want %q", f.ICC, row["ICC"])
 			}
-			if (row["GPSLatitude"] != "") != f.HasGPS {
+			if has := row["GPSLatitude"] != ""; has != f.HasGPS && !(f.HasGPS && strings.HasPrefix(row["warning"], "JPEG format error")) {
 				t.Errorf("has gps %v, the reference says latitude %q", f.HasGPS, row["GPSLatitude"])
 			}
 			w, errW := strconv.Atoi(row["width"])
