@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// Codes of refusal. Each has its sentence in the message catalogue under "fault.imaging.<code>".
+// Codes of refusal. Each has its sentence in the message catalogue under "fault.photo.<code>".
 const (
 	CodeEmpty             = "empty"              // no bytes
 	CodeNotAPhoto         = "not_a_photo"        // no magic that is known

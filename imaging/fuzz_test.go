@@ -1,0 +1,141 @@
+package imaging
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"image"
+	"testing"
+)
+
+// Every fuzz target asks the same of any bytes: an answer, no panic, bounded memory. Sizes are capped so that a slow
+// input is a finding and not merely a large one.
+const maxFuzzBytes = 1 << 18
+
+// fuzzContainer walks any bytes as one format.
+func fuzzContainer(f *testing.F, format string) {
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if len(b) > maxFuzzBytes {
+			return
+		}
+		c := walk(format, bytes.NewReader(b), int64(len(b)))
+		if c.trouble == nil && (c.widthPX < 1 || c.heightPX < 1) {
+			t.Errorf("%d × %d px and no trouble", c.widthPX, c.heightPX)
+		}
+		if len(c.exif) > maxEXIFBlocks || len(c.icc) > maxICCBytes || len(c.xmp) > maxXMPBytes || len(c.iptc) > maxIPTCBytes {
+			t.Errorf("a block over its ceiling")
+		}
+	})
+}
+
+func FuzzWalkJPEG(f *testing.F) {
+	plain := encodeTestJPEG(f, testPicture(24, 16))
+	f.Add(plain)
+	withEXIF, err := InsertEXIF(plain, EXIFFields{TakenLocal: testNow, Orientation: 6})
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(withEXIF)
+	f.Add(insert(plain, segment(0xe2, "ICC_PROFILE\x00\x01\x02aaaa"), segment(0xe2, "ICC_PROFILE\x00\x02\x02bbbb"), segment(0xed, "Photoshop 3.0\x008BIM\x04\x04\x00\x00\x00\x00\x00\x00")))
+	fuzzContainer(f, FormatJPEG)
+}
+
+func FuzzWalkPNG(f *testing.F) {
+	plain := pngWithEXIF(f, testPicture(24, 16), EXIFFields{TakenLocal: testNow})
+	f.Add(plain)
+	f.Add(append(append([]byte(nil), plain[:33]...), append(pngChunk("iTXt", []byte("XML:com.adobe.xmp\x00\x00\x00\x00\x00<x/>")), pngChunk("zTXt", []byte("Raw profile type exif\x00\x00x"))...)...))
+	fuzzContainer(f, FormatPNG)
+}
+
+func FuzzWalkWebP(f *testing.F) {
+	f.Add([]byte("RIFF\x2c\x00\x00\x00WEBPVP8X\x0a\x00\x00\x00\x00\x00\x00\x00\x09\x00\x00\x09\x00\x00VP8 \x0a\x00\x00\x00\x00\x00\x00\x9d\x01\x2a\x0a\x00\x0a\x00"))
+	f.Add([]byte("RIFF\x12\x00\x00\x00WEBPVP8L\x05\x00\x00\x00\x2f\x00\x00\x00\x00\x00"))
+	fuzzContainer(f, FormatWebP)
+}
+
+// The guard with the library behind it; goexif must survive whatever the guard lets through.
+func FuzzReadEXIF(f *testing.F) {
+	f.Add(goodEXIF(binary.LittleEndian))
+	f.Add(goodEXIF(binary.BigEndian))
+	f.Add(rawEXIF(binary.LittleEndian, [][]rawTag{{{id: 0x8769, typ: 4, count: 1, at: dirAt(1)}}, {ascii(0x9003, testDate)}}, dirAt(1), 8))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if len(b) > 1<<16 {
+			return
+		}
+		block, err := walkEXIF(b)
+		if err != nil {
+			return
+		}
+		once := block.encode()
+		again, err := walkEXIF(once)
+		if err != nil {
+			t.Fatalf("the copy is not read: %v", err)
+		}
+		if !bytes.Equal(once, again.encode()) {
+			t.Errorf("the copy of the copy differs")
+		}
+		if _, err := readEXIF(b); err != nil {
+			t.Errorf("the library stumbled over the copy: %v", err)
+		}
+	})
+}
+
+func FuzzInspect(f *testing.F) {
+	f.Add(encodeTestJPEG(f, testPicture(24, 16)), "IMG_20240506_070809.jpg")
+	f.Add(pngWithEXIF(f, testPicture(8, 8), EXIFFields{TakenLocal: testNow, Offset: "+01:00"}), "x.png")
+	f.Add([]byte("GIF89a"), "")
+	f.Fuzz(func(t *testing.T, b []byte, name string) {
+		if len(b) > maxFuzzBytes {
+			return
+		}
+		got, err := Inspect(bytes.NewReader(b), int64(len(b)), name, InspectOptions{Now: testNow})
+		if err == nil && (got.WidthPX < 1 || got.HeightPX < 1 || int64(got.WidthPX)*int64(got.HeightPX) > MaxPixels) {
+			t.Errorf("taken at %d × %d px", got.WidthPX, got.HeightPX)
+		}
+		if err != nil && AsRefusal(err) == nil {
+			t.Errorf("not a refusal: %v", err)
+		}
+		if (got.TakenSource == SourceNone) != (got.TakenLocal == "") || got.Flags == nil {
+			t.Errorf("source %q with local time %q, flags %v", got.TakenSource, got.TakenLocal, got.Flags)
+		}
+		// Small pictures are decoded too, whatever they are.
+		if err == nil && got.WidthPX*got.HeightPX <= 1<<18 {
+			if err := Check(context.Background(), bytes.NewReader(b), int64(len(b)), got); err != nil && AsRefusal(err) == nil {
+				t.Errorf("not a refusal: %v", err)
+			}
+		}
+	})
+}
+
+func FuzzParseDate(f *testing.F) {
+	for _, s := range []string{testDate, "2024-05-06T07:08:09.1+02:00", "2024:05:06 07:08:09 PM", "2024:05:06", "IMG_20240506_070809.jpg"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if w, ok := parseDate(s); ok {
+			if back, ok := parseDate(w.local()); !ok || !back.t.Equal(w.t) {
+				t.Errorf("%q is read as %q, which is not read back", s, w.local())
+			}
+		}
+		if w, ok := parseName(s); ok && w.t.Year() < 1900 {
+			t.Errorf("%q is read as %v", s, w.t)
+		}
+	})
+}
+
+func FuzzTextBlocks(f *testing.F) {
+	f.Add([]byte(`<x xmlns:exif="e" exif:DateTimeOriginal="2024-05-06T07:08:09"/>`))
+	f.Add([]byte("8BIM\x04\x04\x00\x00\x00\x00\x00\x0d\x1c\x02\x37\x00\x0820240506"))
+	f.Add(testProfile(p3Primaries, 4))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if len(b) > 1<<16 {
+			return
+		}
+		xmpDate(b)
+		iptcDate(b)
+		iccName(b)
+		if m := colourMapOf(b); m != nil {
+			m.apply(image.NewNRGBA(image.Rect(0, 0, 2, 2)))
+		}
+	})
+}
