@@ -1,0 +1,110 @@
+package pages
+
+import (
+	"net/http"
+	"slices"
+
+	"thatch/timeline"
+)
+
+type clientPage struct {
+	frame
+	DogDoc timeline.Dog
+	Form   form
+	Links  []clientLink // newest first
+	Made   string       // the new link's address; shown this once, only its hash is kept
+	For    string
+}
+
+type clientLink struct {
+	timeline.Link
+	State string // "open", "withdrawn", "expired"
+}
+
+var clientView = declare[clientPage]("client")
+
+// SharePath is where the clients' pages are mounted; a token follows.
+const SharePath = "/share/"
+
+func (s *Site) client(w http.ResponseWriter, r *http.Request) error {
+	return s.showClient(w, r, 0, form{}, "")
+}
+
+func (s *Site) showClient(w http.ResponseWriter, r *http.Request, code int, f form, made string) error {
+	ctx := r.Context()
+	dog, err := s.salon.Dog(ctx, idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	links, err := s.salon.Links(ctx, dog.ID)
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(links, func(a, b timeline.Link) int { return b.Made.Compare(a.Made) })
+	p := clientPage{frame: frame{Status: code, Tab: "client", Dog: navOf(dog)}, DogDoc: dog, Form: f, Made: made, For: f.text("for")}
+	for _, l := range links {
+		state := "open"
+		switch {
+		case !l.Withdrawn.IsZero():
+			state = "withdrawn"
+		case !s.salon.Now().Before(l.Expires):
+			state = "expired"
+		}
+		p.Links = append(p.Links, clientLink{l, state})
+	}
+	return clientView.show(s, w, r, p)
+}
+
+// makeLink shows the new address in its own answer instead of redirecting: it is told once and kept nowhere.
+func (s *Site) makeLink(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	token, _, err := s.salon.MakeLink(r.Context(), idOf(r, "id"), f.text("for"))
+	if err != nil {
+		code, err := f.refused(err)
+		if err != nil {
+			return err
+		}
+		return s.showClient(w, r, code, f, "")
+	}
+	return s.showClient(w, r, 0, f, "http://"+r.Host+SharePath+token)
+}
+
+// agree notes that the client agreed to pictures being shown by link, or took that back: then every link is dead at once.
+func (s *Site) agree(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	dog, err := s.salon.Dog(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	dog.ShareOK = f.Get("share_ok") != ""
+	if dog.Rev, err = f.rev(); err == nil {
+		_, err = s.salon.UpdateDog(r.Context(), dog)
+	}
+	if err != nil {
+		code, err := f.refused(err)
+		if err != nil {
+			return err
+		}
+		return s.showClient(w, r, code, f, "")
+	}
+	sayNext(w, "dog.saved", "", "")
+	return seeOther(w, r, "/dogs/"+string(dog.ID)+"/client")
+}
+
+func (s *Site) withdrawLink(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	if err := s.salon.WithdrawLink(r.Context(), idOf(r, "id")); err != nil {
+		return err
+	}
+	sayNext(w, "link.withdrawn", "", "")
+	return seeOther(w, r, f.Get("back"))
+}

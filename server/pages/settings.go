@@ -1,0 +1,61 @@
+package pages
+
+import (
+	"net/http"
+
+	"thatch/store"
+	"thatch/web/words"
+)
+
+type settingsPage struct {
+	frame
+	Settings store.Settings
+	Form     form
+	Zones    []string
+}
+
+var settingsView = declare[settingsPage]("settings")
+
+// commonZones are offered while typing; any IANA name is taken.
+var commonZones = []string{
+	"UTC", "Africa/Johannesburg", "America/Chicago", "America/Denver", "America/Los_Angeles", "America/New_York", "America/Sao_Paulo", "America/Toronto",
+	"Asia/Tokyo", "Australia/Brisbane", "Australia/Perth", "Australia/Sydney", "Europe/Amsterdam", "Europe/Athens", "Europe/Berlin", "Europe/Copenhagen",
+	"Europe/Dublin", "Europe/Helsinki", "Europe/Lisbon", "Europe/London", "Europe/Madrid", "Europe/Oslo", "Europe/Paris", "Europe/Prague", "Europe/Rome",
+	"Europe/Stockholm", "Europe/Vienna", "Europe/Warsaw", "Europe/Zurich", "Pacific/Auckland",
+}
+
+func (s *Site) settings(w http.ResponseWriter, r *http.Request) error {
+	set := visitOf(r).settings
+	units := set.Units
+	if units == "" {
+		units = string(words.Millimetres)
+	}
+	return s.showSettings(w, r, 0, form{Values: map[string][]string{
+		"salon_name": {set.SalonName}, "zone": {set.Zone}, "units": {units}, "rev": {asText(int(set.Rev))},
+	}})
+}
+
+func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, code int, f form) error {
+	return settingsView.show(s, w, r, settingsPage{frame: frame{Status: code, Tab: "settings"}, Settings: visitOf(r).settings, Form: f, Zones: commonZones})
+}
+
+func (s *Site) saveSettings(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	set := visitOf(r).settings
+	set.SalonName, set.Zone, set.Units = f.text("salon_name"), f.text("zone"), f.Get("units")
+	if set.Rev, err = f.rev(); err == nil {
+		_, err = s.salon.SaveSettings(r.Context(), set)
+	}
+	if err != nil {
+		code, err := f.refused(err)
+		if err != nil {
+			return err
+		}
+		return s.showSettings(w, r, code, f)
+	}
+	sayNext(w, "settings.saved", "", "")
+	return seeOther(w, r, "/settings")
+}
