@@ -1,24 +1,35 @@
 package plan
 
 import (
+	"math"
+
 	"thatch/timeline"
 	"thatch/timeline/coat"
 )
 
 // Plan is the best that can be done on the permitted session days towards the shows.
 type Plan struct {
-	Feasible      bool                          `json:"feasible"`
-	LargestRegret float64                       `json:"largest_regret"`
-	ReadinessMean float64                       `json:"readiness_mean"`
-	Sessions      []Session                     `json:"sessions"`
-	Zones         map[timeline.Zone]ZoneOutlook `json:"zones"`
-	Warnings      []timeline.Phrase             `json:"-"` // the edge puts them in words
+	Feasible      bool                          // every zone that has a band can be inside it: none is too late
+	LargestRegret float64                       // over zones: best alone − readiness, 0–1
+	ReadinessMean float64                       // rounded to 0.001, weighted by the priority of the shows
+	Gap           Gap                           // how far from the best this plan can be at most
+	Sessions      []Session                     // every permitted day, in order
+	Zones         map[timeline.Zone]ZoneOutlook // every zone of the file
+	Warnings      []timeline.Phrase             // keys "warn.plan.…"; the edge puts them in words
+}
+
+// Gap is a proven bound on what the search may have missed; zero where the plan is exact. The objective is lexicographic:
+// ReadinessMean is only a bound while Regret is 0, Minutes only while both are.
+type Gap struct {
+	Regret        float64 // the best plan's largest regret may be this much smaller
+	ReadinessMean float64 // its mean this much larger
+	Minutes       float64 // its work this much shorter
 }
 
 // Session is the sheet of one day, zones in working order.
 type Session struct {
 	On      timeline.Day
-	Minutes float64
+	Minutes float64 // planned, never more than the session has
 	Zones   []Line
 }
 
@@ -26,9 +37,9 @@ type Session struct {
 type Line struct {
 	Zone    timeline.Zone
 	Do      timeline.Work
-	Share   float64
-	Top     bool // the share is the top layer
-	Minutes float64
+	Share   float64         // of the zone's hair; 0 unless Take or Strip
+	Top     bool            // the share is the top layer
+	Minutes float64         // 0 for Leave
 	Why     timeline.Phrase // key "why.…"
 }
 
@@ -42,14 +53,60 @@ const (
 	NoBand  Verdict = ""
 )
 
+// The thresholds are judgement, no source: four in five is what a groomer would call safe, below one in two she would not
+// promise it.
+const (
+	onTrackFrom = 0.8
+	tightFrom   = 0.5
+)
+
+func verdictOf(readiness float64) Verdict {
+	switch {
+	case readiness >= onTrackFrom:
+		return OnTrack
+	case readiness >= tightFrom:
+		return Tight
+	}
+	return TooLate
+}
+
 // ZoneOutlook is how a zone will stand at the shows; the worst show rules.
 type ZoneOutlook struct {
-	Readiness *float64
-	BestAlone *float64
+	Readiness *float64 // nil: no band
+	BestAlone *float64 // if this zone alone mattered
 	Verdict   Verdict
 	VisibleMM coat.Dist    // at the first show
 	ReadyBy   timeline.Day // where too late: the first day it could be ready; zero: not within a year
 }
 
-// Make finds the plan of a coat file. A bad file, or one without a show or a session, is a *timeline.Fault of kind Invalid.
-func Make(f coat.File) (Plan, error) { panic("plan: being written") }
+// Make finds the plan of a coat file. A bad file, or one without a show or a session, is a *timeline.Fault of kind Invalid
+// whose Field is the place in the file.
+//
+// The largest regret is minimised first, then the mean readiness (rounded to 0.001) maximised, then the minutes of pulling
+// minimised. Carding, tidying and scissoring change no readiness; they fill the time that is left and are not counted.
+func Make(f coat.File) (Plan, error) { return makeIn(f, 0) }
+
+// MakeShort is Make where the first session has only these minutes: which zones, if there are only 20 minutes today. More
+// than a session has changes nothing.
+func MakeShort(f coat.File, minutes float64) (Plan, error) {
+	if !(minutes > 0) || math.IsInf(minutes, 0) {
+		return Plan{}, bad("minutes", "fault.plan.minutes")
+	}
+	return makeIn(f, minutes)
+}
+
+func makeIn(f coat.File, first float64) (Plan, error) {
+	m, err := coat.New(f)
+	if err != nil {
+		return Plan{}, err
+	}
+	return makeWith(f, m.Profile(), func(z timeline.Zone) zoneModel { return m.Zone(z) }, first)
+}
+
+func makeWith(f coat.File, prof coat.Profile, model func(timeline.Zone) zoneModel, first float64) (Plan, error) {
+	t, err := newTask(f, prof, model, first)
+	if err != nil {
+		return Plan{}, err
+	}
+	return t.write(t.search()), nil
+}
