@@ -11,8 +11,8 @@ import (
 // The beam follows a zone whose tree is too large, session by session, and keeps the most promising coats. It may miss
 // the best; how much is bounded from outside (relaxed).
 const (
-	beamWidth = 360
-	beamAlike = 4 // kept of those that look alike
+	beamWidth = 1500
+	beamAlike = 4
 )
 
 // step is a node of the beam: a choice in session i after its parent's.
@@ -45,14 +45,9 @@ func (t *task) beam(z *zone) []*sequence {
 	for i := range t.sessions {
 		var next []*step
 		for _, p := range level {
-			menu = t.pulls(append(menu[:0], choice{}), z, p.lad, i)
-			first := 0
-			if z.little() && !t.lifted[i] && len(menu) > 1 && t.compelled(z, t.stepsOf(p, i), p.lad, menu, i) {
-				first = 1
-			}
-			for k := first; k < len(menu); k++ {
-				c := menu[k]
-				s := &step{parent: p, choice: c, lad: p.lad, total: p.total + c.minutes, usual: p.usual && k == first}
+			menu = t.choices(menu[:0], z, p.lad, i, func() []coat.Step { return t.stepsOf(p, i) })
+			for k, c := range menu {
+				s := &step{parent: p, choice: c, lad: p.lad, total: p.total + c.minutes, usual: p.usual && k == 0}
 				if c.kind != leave {
 					s.lad = pull(make([]rung, 0, len(p.lad)+1), p.lad, c.share, i)
 				}

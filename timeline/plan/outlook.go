@@ -129,8 +129,9 @@ func (t *task) readyBy(z *zone, h int) timeline.Day {
 			}
 			menu := more.pulls(nil, &zone, lad, i)
 			at := slices.IndexFunc(menu, func(c choice) bool { return c.kind == prefer })
-			if at < 0 {
-				// Once the old jacket is gone its large shares are not offered: go on with the top layer.
+			if at < 0 && (prefer != strip || pulls > 0) {
+				// Once the old jacket is gone its large shares are not offered: go on with the top layer. A full strip waits
+				// until all of the hair can be gripped.
 				at = slices.IndexFunc(menu, func(c choice) bool { return c.kind == top })
 			}
 			if at < 0 {

@@ -161,7 +161,7 @@ func (t *task) pulls(dst []choice, z *zone, lad []rung, i int) []choice {
 			// Said as the top layer; or it would leave a rest of the old jacket that is too little to be seen in the
 			// visible length and long enough to stick out: then the rest goes too.
 			rest := topShare - c.share
-			if hasTop && (math.Abs(rest) < shareEps || z.mode == timeline.BringBack && old && rest > 0 && rest < visibleShare) {
+			if hasTop && (math.Abs(rest) < shareEps || z.mode == timeline.BringBack && old && rest > 0 && rest < visibleShare-shareEps) {
 				continue
 			}
 		case few:

@@ -91,15 +91,9 @@ func (w *tree) walk(i int, ready, useful float64) {
 		return
 	}
 	lad := w.lads[i]
-	menu := append(w.menus[i][:0], choice{})
-	menu = t.pulls(menu, z, lad, i)
+	menu := t.choices(w.menus[i][:0], z, lad, i, func() []coat.Step { return w.steps })
 	w.menus[i] = menu
-	usual := 0
-	if t.compelled(z, w.steps, lad, menu, i) {
-		usual = 1
-	}
-	for k := usual; k < len(menu); k++ {
-		c := menu[k]
+	for _, c := range menu {
 		steps := w.steps
 		if c.kind == leave {
 			w.lads[i+1] = append(w.lads[i+1][:0], lad...)
@@ -114,14 +108,29 @@ func (w *tree) walk(i int, ready, useful float64) {
 	}
 }
 
-// compelled: legs give a little of the longest at every session where their band, the rules and the minutes allow it.
-func (t *task) compelled(z *zone, steps []coat.Step, lad []rung, menu []choice, i int) bool {
-	if !z.little() || t.lifted[i] || len(menu) < 2 || menu[1].kind != few {
-		return false
+// choices are what the zone may be given in session i, the usual course first: leave; or, as legs give a little of the
+// longest at every session where their band, the rules and the minutes allow it, the least pull instead of leaving.
+func (t *task) choices(dst []choice, z *zone, lad []rung, i int, steps func() []coat.Step) []choice {
+	dst = t.pulls(append(dst, choice{}), z, lad, i)
+	if !z.little() || t.lifted[i] || len(dst) < 2 {
+		return dst
 	}
-	after := pull(nil, lad, menu[1].share, i)
-	step := coat.Step{On: t.sessions[i], Do: menu[1].work(), Share: menu[1].share}
-	return t.longEnough(z, t.nextShow(t.sessions[i]), append(slices.Clip(steps), step), after)
+	least := 1
+	for k := 2; k < len(dst); k++ {
+		if dst[k].share < dst[least].share {
+			least = k
+		}
+	}
+	little := dst[least]
+	if little.share > timeline.ShareFew+shareEps {
+		return dst
+	}
+	after := append(slices.Clip(steps()), stepOf(t.sessions[i], little))
+	if !t.longEnough(z, t.nextShow(t.sessions[i]), after, pull(nil, lad, little.share, i)) {
+		return dst
+	}
+	dst[0] = little
+	return slices.Delete(dst, least, least+1)
 }
 
 // score is what the coat after session i decides: the shows before the next session, and the session itself where it is a

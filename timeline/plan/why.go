@@ -22,11 +22,11 @@ func (t *task) whyPull(c course, i int) timeline.Phrase {
 		return timeline.Say("why.last_flat", "n", days, "show", show)
 	case ch.kind == strip:
 		return timeline.Say("why.strip", "n", days, "show", show)
-	case z.little() && ch.kind == few:
+	case z.little() && ch.share <= timeline.ShareFew+shareEps:
 		return timeline.Say("why.legs")
 	case z.name == timeline.Tail:
 		return timeline.Say("why.tail")
-	case z.prof.HeadFlat && ch.kind == few:
+	case z.prof.HeadFlat && ch.share <= timeline.ShareFew+shareEps:
 		return timeline.Say("why.pick_over")
 	case ch.kind == top && old:
 		return timeline.Say("why.top.old")
