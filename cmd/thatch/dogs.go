@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+
+	"thatch/server/salon"
+	"thatch/timeline"
+)
+
+type dogsCmd struct {
+	dataFlag
+	JSON bool `name:"json" help:"Print one JSON document."`
+}
+
+func (c *dogsCmd) Run(ctx context.Context, s streams) error {
+	st, sal, err := c.open(ctx, true)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	cards, err := sal.DogCards(ctx)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return s.json(salon.DogEntries(cards))
+	}
+	for _, d := range cards {
+		show := timeline.Say("cmd.no_show")
+		if d.NextShow != nil {
+			show = timeline.Say("cmd.show", "name", d.NextShow.Name, "on", d.NextShow.On)
+		}
+		s.printf("%s: %s\n", d.Dog.Name, s.say.T("cmd.dog", "photos", d.Photos, "sessions", d.Sessions, "show", show))
+	}
+	return nil
+}
+
+type timelineCmd struct {
+	dataFlag
+	Dog  string `help:"Name of the dog." required:"" placeholder:"NAME"`
+	JSON bool   `name:"json" help:"Print one JSON document."`
+}
+
+func (c *timelineCmd) Run(ctx context.Context, s streams) error {
+	st, sal, err := c.open(ctx, true)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	dog, err := sal.FindDog(ctx, c.Dog)
+	if err != nil {
+		return err
+	}
+	t, err := sal.Timeline(ctx, dog.ID)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return s.json(t)
+	}
+	for _, v := range t.Sessions {
+		s.printf("%s  %s\n", v.On, s.say.T("cmd.session", "zones", len(v.Work), "photos", len(v.Photos), "minutes", v.Minutes))
+		for _, p := range v.Photos {
+			s.printf("  %s  %s %s  %s\n", when(p.TakenLocal), s.say.T("side."+string(p.Side)), s.say.T("phase."+string(p.Phase)), p.File)
+		}
+	}
+	for _, p := range t.Unpaired {
+		s.printf("%s  %s\n", when(p.TakenLocal), p.File)
+	}
+	return nil
+}
+
+func when(local *string) string {
+	if local == nil {
+		return "-"
+	}
+	return *local
+}

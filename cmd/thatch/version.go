@@ -1,0 +1,26 @@
+package main
+
+import (
+	"context"
+	"runtime"
+	"runtime/debug"
+)
+
+type versionCmd struct{}
+
+// Run prints what the build itself knows: module version, commit, toolchain.
+func (versionCmd) Run(ctx context.Context, s streams) error {
+	version, commit := "devel", ""
+	if info, ok := debug.ReadBuildInfo(); ok {
+		if v := info.Main.Version; v != "" && v != "(devel)" {
+			version = v
+		}
+		for _, kv := range info.Settings {
+			if kv.Key == "vcs.revision" && len(kv.Value) >= 12 {
+				commit = " " + kv.Value[:12]
+			}
+		}
+	}
+	s.printf("thatch %s%s %s %s/%s\n", version, commit, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	return nil
+}
