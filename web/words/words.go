@@ -265,10 +265,10 @@ func (s Speaker) Time(t time.Time) string {
 	return s.Day(timeline.DayOf(t)) + ", " + t.Format("15:04")
 }
 
-// Fault is the sentence safe for the user.
+// Fault is the sentence safe for the user. A place inside a file is told; a form shows its field itself.
 func (s Speaker) Fault(f *timeline.Fault) string {
 	text := s.Say(f.Say)
-	if f.Field != "" {
+	if strings.ContainsAny(f.Field, ".[") {
 		return text + " " + s.T("fault.where", "field", f.Field)
 	}
 	return text
