@@ -50,10 +50,13 @@ func (c Curve) Path() Path {
 	return out
 }
 
-// knot is a point the curve passes, with the zone whose coat stands there.
+// knot is a point the curve passes, with the zone whose coat stands there, and how far on the way to the next placed
+// point it lies: 0 for a placed point itself.
 type knot struct {
-	at   XY
-	zone timeline.Zone
+	at    XY
+	zone  timeline.Zone
+	after timeline.Point // the placed point it is or follows
+	share float64
 }
 
 // pointZones: the zone whose depth an outline point carries.
@@ -103,13 +106,8 @@ func SkinLine(lm timeline.Landmarks, depthPX map[timeline.Zone]float64, facing t
 	side := upSide(lm, facing)
 	step := back / 100
 
-	var upper []knot
-	for _, pz := range pointZones {
-		if xy, ok := lm[pz.point]; ok {
-			upper = append(upper, knot{xy, pz.zone})
-		}
-	}
-	c := Curve{Strokes: [][]Sample{stroke(upper, depthPX, side, step, upperZone(lm))}}
+	upper := upperKnots(lm)
+	c := Curve{Strokes: [][]Sample{stroke(upper, depthPX, side, step, upperZone(lm, upper))}}
 	if front := forechest(lm); front != nil {
 		// Downwards along the front the body lies on the other hand than rearwards along the back.
 		c.Strokes = append(c.Strokes, stroke(front, depthPX, -side, step, func(int, float64) timeline.Zone { return timeline.Forechest }))
@@ -141,21 +139,51 @@ func upSide(lm timeline.Landmarks, facing timeline.Side) float64 {
 	return -1
 }
 
-// upperZone tells the zone at share u of the way after knot i of the placed upper points.
-func upperZone(lm timeline.Landmarks) func(i int, u float64) timeline.Zone {
-	var placed []timeline.Point
+// upperKnots are the placed points of the upper line with knots of our own between: without them a curve through the
+// bend at the withers would hang below a neck that runs straight, and cut the corner of the hindquarters, which fall
+// steeply from below the tail. By eye of a drawn terrier; no source.
+func upperKnots(lm timeline.Landmarks) []knot {
+	var out []knot
 	for _, pz := range pointZones {
-		if _, ok := lm[pz.point]; ok {
-			placed = append(placed, pz.point)
+		xy, ok := lm[pz.point]
+		if !ok {
+			continue
+		}
+		out = append(out, knot{at: xy, zone: pz.zone, after: pz.point})
+		switch w, t := lm[timeline.WithersPt], lm[timeline.TailSet]; pz.point {
+		case timeline.Occiput:
+			for _, u := range []float64{0.3, 0.75} {
+				out = append(out, knot{lerp(xy, w, u), timeline.Crest, pz.point, u})
+			}
+		case timeline.TailSet:
+			b, ok := lm[timeline.Buttock]
+			if !ok {
+				continue
+			}
+			d, along := sub(b, t), scale(sub(t, w), 1/length(sub(t, w)))
+			rear := scale(along, dot(d, along))
+			if down := sub(d, rear); dot(rear, along) > 0.02*length(sub(t, w)) {
+				out = append(out, knot{add(t, add(scale(rear, 0.75), scale(down, 0.2))), timeline.Thigh, pz.point, rumpEnds})
+			}
 		}
 	}
+	return out
+}
+
+// upperZone tells the zone at share u of the way after knot i.
+func upperZone(lm timeline.Landmarks, ks []knot) func(i int, u float64) timeline.Zone {
 	mid := 0.5
 	if m, ok := lm[timeline.MidBack]; ok {
 		a, b := length(sub(m, lm[timeline.WithersPt])), length(sub(lm[timeline.TailSet], m))
 		mid = a / math.Max(a+b, 1e-9)
 	}
 	return func(i int, u float64) timeline.Zone {
-		switch placed[i] {
+		end := 1.0
+		if ks[i+1].after == ks[i].after {
+			end = ks[i+1].share
+		}
+		u = ks[i].share + u*(end-ks[i].share)
+		switch ks[i].after {
 		case timeline.Occiput:
 			if u < crestEnds {
 				return timeline.Crest
@@ -169,7 +197,7 @@ func upperZone(lm timeline.Landmarks) func(i int, u float64) timeline.Zone {
 		case timeline.MidBack:
 			u = mid + u*(1-mid)
 		case timeline.WithersPt:
-			if placed[i+1] == timeline.MidBack {
+			if ks[i+1].after == timeline.MidBack {
 				u *= mid
 			}
 		}
@@ -201,7 +229,9 @@ func forechest(lm timeline.Landmarks) []knot {
 	if length(down) < 2 || dot(rear, along) <= 0 {
 		return nil
 	}
-	at := func(r, v float64) knot { return knot{add(p, add(scale(rear, r), scale(down, v))), timeline.Forechest} }
+	at := func(r, v float64) knot {
+		return knot{at: add(p, add(scale(rear, r), scale(down, v))), zone: timeline.Forechest}
+	}
 	return []knot{at(-0.055, -0.47), at(0, 0), at(0.15, 0.5)}
 }
 

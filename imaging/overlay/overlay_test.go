@@ -127,8 +127,11 @@ func TestTheSkinLiesItsDepthBelowThePoints(t *testing.T) {
 			for k := range on.Strokes {
 				for _, s := range on.Strokes[k] {
 					inside := trunk
-					if s.Zone == timeline.Crest {
+					switch s.Zone {
+					case timeline.Crest:
 						inside = neck
+					case timeline.Withers:
+						inside = c.lm[timeline.Elbow]
 					}
 					if dot(s.Out, sub(s.At, inside)) <= 0 {
 						t.Fatalf("stroke %d: the normal at %v points into the body", k, s.At)
