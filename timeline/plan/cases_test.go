@@ -49,6 +49,9 @@ func randomFile(r *rand.Rand, size caseSize) coat.File {
 		on := last + timeline.Day(1+r.IntN(45))
 		if i > 0 { // an earlier show, maybe on a session day
 			on = today + timeline.Day(1+r.IntN(int(last-today)+1))
+			if on == s.Dates[0] { // one session at least stays
+				on++
+			}
 		}
 		show := coat.Show{Name: string(rune('A' + i)), On: on, Priority: r.IntN(4), Targets: map[timeline.Zone]coat.Target{}}
 		for _, name := range timeline.Zones() {

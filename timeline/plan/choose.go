@@ -17,8 +17,10 @@ type found struct {
 const eps = 1e-9
 
 // search finds, lexicographically, the least largest regret, the largest rounded mean readiness, the least minutes.
-func (t *task) search() found {
-	out := found{options: t.allOptions()}
+func (t *task) search() found { return t.choose(t.allOptions()) }
+
+func (t *task) choose(opts []options) found {
+	out := found{options: opts}
 	lists := make([][]*sequence, len(t.zones))
 	for i, o := range out.options {
 		lists[i] = o.list

@@ -117,7 +117,7 @@ const visibleShare = 0.20
 // every parameter, the visible length is that of the layer that holds the visibleShare quantile, and "enough in hair" is
 // whether the layer at that quantile is out. A quantile on the border of two layers names both.
 type memoKey struct {
-	day                    int16 // show h: h; hold day of session i: −1−i
+	day                    int16 // show h: h; hold day k: −1−k
 	kind                   int8  // 0 readiness, 1 at least the minimum
 	visLo, visHi, inLo, in int16
 	whole                  string // the whole coat, where its order is not certain

@@ -41,8 +41,9 @@ func (t *task) outlooks(p *Plan, f found, courses []course) []timeline.Phrase {
 		if o.Verdict != verdictOf(best) {
 			short = append(short, z.name)
 		}
-		for _, hd := range z.hold {
-			if z.ready(-1-hd.session, t.sessions[hd.session], z.targets[hd.show], c.steps[hd.session+1], c.lads[hd.session+1]) < tightFrom && r >= tightFrom {
+		for k, hd := range z.hold {
+			at := hd.session + 1
+			if r >= tightFrom && z.ready(-1-k, hd.on, z.targets[hd.show], c.steps[at], c.lads[at]) < tightFrom {
 				between = append(between, z.name)
 				break
 			}

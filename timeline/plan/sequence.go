@@ -133,8 +133,8 @@ func (t *task) choices(dst []choice, z *zone, lad []rung, i int, steps func() []
 	return slices.Delete(dst, least, least+1)
 }
 
-// score is what the coat after session i decides: the shows before the next session, and the session itself where it is a
-// hold day. ready is 1 where nothing is decided.
+// score is what the coat after session i decides: the shows and hold days before the next
+// session. ready is 1 where nothing is decided.
 func (t *task) score(z *zone, i int, steps []coat.Step, lad []rung) (ready, useful float64) {
 	ready = 1
 	for h, s := range t.shows {
@@ -144,15 +144,15 @@ func (t *task) score(z *zone, i int, steps []coat.Step, lad []rung) (ready, usef
 		r := z.ready(h, s.on, z.targets[h], steps, lad)
 		ready, useful = math.Min(ready, r), useful+s.weight*r
 	}
-	for _, hd := range z.hold {
+	for k, hd := range z.hold {
 		if hd.session == i {
-			useful += hd.weight * z.ready(-1-i, t.sessions[i], z.targets[hd.show], steps, lad)
+			useful += hd.weight * z.ready(-1-k, hd.on, z.targets[hd.show], steps, lad)
 		}
 	}
 	return ready, useful
 }
 
-// early is the part of the score that no session can change: shows before the first.
+// early is the part of the score that no session can change: shows and hold days before the first.
 func (t *task) early(z *zone) (ready, useful float64) { return t.score(z, -1, nil, z.start) }
 
 func (w *tree) keep(ready, useful float64) {
@@ -206,7 +206,7 @@ func (t *task) relaxed(z *zone) (ready, useful float64) {
 		}
 	}
 	for _, hd := range z.hold {
-		useful += hd.weight * bound(t.sessions[hd.session], hd.show, hd.session)
+		useful += hd.weight * bound(hd.on, hd.show, hd.session)
 	}
 	return ready, useful
 }

@@ -68,16 +68,20 @@ type zone struct {
 	start     []rung
 	mixed     bool // layers with a length beside layers without: their order is not certain in every case
 	lastWork  map[timeline.Work]timeline.Day
-	hold      []holdDay // session days between the shows on which a rolling zone is looked at too
+	hold      []holdDay // days between the shows on which a rolling zone is looked at too
 
 	memo map[memoKey]float64
 }
 
-// holdDay is a session between the first and the last show: a rolling zone is held in the band of the next show on it.
+// holdDay is a day between the first and the last show, every week: a rolling zone is held in the band of the next show on
+// it. They do not depend on the sessions, so that a session more is never a loss.
 type holdDay struct {
-	session, show int
+	on            timeline.Day
+	session, show int // the last session on or before it (−1: none), the next show
 	weight        float64
 }
+
+const holdEveryDays = 7
 
 // closure is a rule that forbids pulling a zone in a session.
 type closure int
@@ -312,12 +316,12 @@ func (t *task) prepare(z *zone, p coat.Priors) {
 		return // a flat pull between two shows leaves the band on purpose
 	}
 	first, last := t.shows[0].on, t.shows[len(t.shows)-1].on
-	for i, d := range t.sessions {
-		if h := t.nextShow(d); d > first && d < last && z.banded[h] {
-			z.hold = append(z.hold, holdDay{session: i, show: h})
+	for d := first + holdEveryDays; d < last; d += holdEveryDays {
+		if h := t.nextShow(d); z.banded[h] && !slices.ContainsFunc(t.shows, func(s show) bool { return s.on == d }) {
+			z.hold = append(z.hold, holdDay{on: d, session: t.lastBefore(d + 1), show: h})
 		}
 	}
-	// All session days between the shows together weigh half a show of the last priority: they decide between plans that
+	// All these days together weigh half a show of the last priority: they decide between plans that
 	// are as good at the shows, and never against one. Judgement, no source.
 	for i := range z.hold {
 		z.hold[i].weight = weightOf(3) / 2 / float64(len(z.hold))
