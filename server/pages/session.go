@@ -14,6 +14,7 @@ import (
 type sessionPage struct {
 	frame
 	salon.SessionPage
+	Dog     timeline.Dog // SessionPage's, not frame's
 	Picker  dogDrawing
 	Form    form // the line about to be logged
 	Facts   form // minutes, undercoat, note, next day
@@ -65,7 +66,7 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 	}
 	sp := speakerOf(visitOf(r).settings)
 	p := sessionPage{
-		frame: frame{Status: code, Tab: "log", Dog: navOf(page.Dog)}, SessionPage: page, Form: line, Facts: facts, Choices: sessionWords,
+		frame: frame{Status: code, Tab: "log", Dog: navOf(page.Dog)}, SessionPage: page, Dog: page.Dog, Form: line, Facts: facts, Choices: sessionWords,
 		Picker: dogDrawing{Prefix: "log", Target: "zone-", Title: sp.T("session.picker"), Says: sp.T("session.picker.hint"), Marks: map[timeline.Zone]zoneMark{}},
 	}
 	byZone := map[timeline.Zone]salon.SessionZone{}

@@ -213,3 +213,11 @@ func (h history) sessionDates(today timeline.Day) []timeline.Day {
 	}
 	return out
 }
+
+// morning is the coat file of today before anything was done, with today as the first day of work.
+func (h history) morning() coat.File {
+	h.dog.Cadence.Next = h.today
+	h.sessions = slices.Clone(h.sessions)
+	h.sessions = slices.DeleteFunc(h.sessions, func(v timeline.Session) bool { return v.On >= h.today })
+	return h.file(h.today, h.today+1) // readings of today are of the morning
+}

@@ -6,6 +6,7 @@ import (
 
 	"thatch/timeline"
 	"thatch/timeline/coat"
+	"thatch/timeline/plan"
 )
 
 // DogPage is all of one dog.
@@ -104,12 +105,8 @@ func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPa
 			out.Following = &q
 		}
 	}
-	if w.plan != nil {
-		for _, sheet := range w.plan.Sessions {
-			if sheet.On == v.On {
-				out.Sheet = &sheet
-			}
-		}
+	if out.Sheet, err = s.sheet(w, v); err != nil {
+		return out, err
 	}
 	figures, err := s.figures(w.history, v.On)
 	if err != nil {
@@ -208,4 +205,29 @@ func (s *Salon) PhotoPage(ctx context.Context, photo timeline.ID) (PhotoPage, er
 	slices.Reverse(out.Compare)
 	out.Shift, err = s.ShiftCandidates(ctx, p.ID)
 	return out, err
+}
+
+// sheet is what the plan wants of the session; nil where it wants nothing. Today's is planned from the coat as it was this
+// morning, so that it stays as it is while its lines are logged one by one, and also where today was not booked.
+func (s *Salon) sheet(w whole, v timeline.Session) (*plan.Session, error) {
+	p := w.plan
+	if v.On == w.today {
+		made, err := s.planOf(w.history.morning())
+		if f := faultOf(err); f != nil && f.Kind == timeline.Invalid {
+			return nil, nil // no show to plan back from: the page says so by its PlanFault
+		}
+		if err != nil {
+			return nil, err
+		}
+		p = &made
+	}
+	if p == nil {
+		return nil, nil
+	}
+	for _, sheet := range p.Sessions {
+		if sheet.On == v.On {
+			return &sheet, nil
+		}
+	}
+	return nil, nil
 }

@@ -194,3 +194,8 @@ func (s *Salon) checkWork(ctx context.Context, d timeline.Dog, v timeline.Sessio
 	sortWork(out)
 	return out, nil
 }
+
+// Sessions of a dog, oldest first.
+func (s *Salon) Sessions(ctx context.Context, dog timeline.ID) ([]timeline.Session, error) {
+	return s.st.Sessions(ctx, dog)
+}
