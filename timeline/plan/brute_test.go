@@ -140,6 +140,15 @@ func (o *oracle) choices(z timeline.Zone, layers []oracleLayer, i int, steps []c
 		if strip {
 			c.minutes = o.minutes(z, timeline.Strip)
 		}
+		covered := 0.0 // still out after it
+		for _, l := range layers {
+			if int(on-l.pulled) >= lag {
+				covered += l.share
+			}
+		}
+		if fz.Mode == timeline.KeepRolling && !flat && covered-share < o.p.Rules.WarnCoverBelow-1e-7 {
+			return
+		}
 		coming := fz.Ripeness != nil && fz.Ripeness.Is == timeline.Coming && int(on-fz.Ripeness.On) < 10
 		if share > grip+1e-7 || coming && share > 1./3+1e-7 || c.minutes > o.f.Sessions.Minutes+1e-9 || fz.Sensitive && c.minutes > o.p.Rules.SensitiveMinutes+1e-9 {
 			return
@@ -362,7 +371,7 @@ func (o *oracle) solve() (regret, mean, minutes float64) {
 
 // X: an independent search that tries every combination.
 func TestThePlanIsAsGoodAsTryingEverything(t *testing.T) {
-	cases := 300
+	cases := many(300)
 	if testing.Short() {
 		cases = 60
 	}

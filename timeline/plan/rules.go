@@ -172,6 +172,10 @@ func (t *task) pulls(dst []choice, z *zone, lad []rung, i int) []choice {
 		if c.share > can+shareEps || c.share > timeline.ShareThird+shareEps && z.coming(t.sessions[i]) {
 			continue
 		}
+		// To keep a coat rolling is to keep it covered: elsewhere a bare zone is warned of, here it is not planned.
+		if z.mode == timeline.KeepRolling && !z.isFlat && t.cover(z, lad, t.sessions[i])-c.share < t.rules.WarnCoverBelow-shareEps {
+			continue
+		}
 		c.minutes = z.takeMinutes(c.share)
 		if k == strip {
 			c.minutes = z.workMinutes(timeline.Strip)

@@ -31,7 +31,10 @@ func TestEveryRuleHoldsInRandomPlans(t *testing.T) {
 			t.Fatal(err)
 		}
 		rules := m.Profile().Rules
-		bad := func(format string, args ...any) { t.Helper(); t.Errorf("case %d: "+format, append([]any{seed}, args...)...) }
+		bad := func(format string, args ...any) {
+			t.Helper()
+			t.Errorf("case %d: "+format, append([]any{seed}, args...)...)
+		}
 		if !slices.IsSortedFunc(p.Sessions, func(a, b Session) int { return int(a.On - b.On) }) {
 			bad("sessions out of order")
 		}
@@ -99,6 +102,17 @@ func TestEveryRuleHoldsInRandomPlans(t *testing.T) {
 					// Only a zone that is kept flat gives so much at once on a rolling coat.
 					if t := targetFor(f, zp, l.Zone); t.MinMM > 0 {
 						bad("%s: %.2f of a rolling coat in one go", l.Zone, l.Share)
+					}
+				}
+				if fz.Mode == timeline.KeepRolling && !zp.HeadFlat && zp.FlatByDays == 0 && targetFor(f, zp, l.Zone).MinMM > 0 {
+					covered := 0.0
+					for _, layer := range coats[l.Zone] {
+						if int(s.On-layer.Pulled) >= lag {
+							covered += layer.Share
+						}
+					}
+					if covered < rules.WarnCoverBelow-1e-6 {
+						bad("%s: a rolling coat is %.2f covered after %s", l.Zone, covered, s.On)
 					}
 				}
 				if zp.LittleEach && l.Share <= 0.1+1e-9 {

@@ -1,0 +1,194 @@
+package plan
+
+import (
+	"testing"
+
+	"thatch/timeline"
+	"thatch/timeline/coat"
+)
+
+// Sanity of whole plans against what groomers do. Common practice, no source: never the model's truth.
+
+func overgrown(today timeline.Day) coat.File {
+	f := coat.File{Today: today, Zones: map[timeline.Zone]coat.Zone{}, Dog: coat.Dog{Undercoat: timeline.UndercoatSome, Texture: timeline.TextureHarsh}}
+	for _, z := range timeline.Zones() {
+		f.Zones[z] = coat.Zone{Mode: timeline.BringBack, Layers: []coat.Layer{{Pulled: today - 240, Share: 1}}, Ripeness: &coat.Ripeness{On: today, Is: timeline.Ready}}
+	}
+	return f
+}
+
+// rolled is a dog in layers a fortnight apart; flats were stripped as a whole five weeks ago.
+func rolled(today timeline.Day) coat.File {
+	f := overgrown(today)
+	p, _ := coat.ProfileNamed("")
+	for z, fz := range f.Zones {
+		fz.Mode, fz.Ripeness, fz.Layers = timeline.KeepRolling, nil, nil
+		for i := range 5 {
+			fz.Layers = append(fz.Layers, coat.Layer{Pulled: today - timeline.Day(14*(i+1)), Share: 0.2})
+		}
+		if t := p.Zones[z].Target; t != nil && t.MinMM == 0 {
+			fz.Layers = []coat.Layer{{Pulled: today - 35, Share: 1}}
+		}
+		f.Zones[z] = fz
+	}
+	return f
+}
+
+func pullsOf(p Plan, z timeline.Zone) (days []timeline.Day, share float64) {
+	for _, s := range p.Sessions {
+		for _, l := range s.Zones {
+			if l.Zone == z && (l.Do == timeline.Take || l.Do == timeline.Strip) {
+				days, share = append(days, s.On), share+l.Share
+			}
+		}
+	}
+	return days, share
+}
+
+func TestAnOvergrownDogIsBroughtBackOverSeveralFortnights(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "Spring show", On: f.Today + 57}}
+	f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: 90}
+	p := mustMake(t, f)
+	if len(p.Sessions) < 3 {
+		t.Fatalf("%d sessions", len(p.Sessions))
+	}
+	worked := map[timeline.Day]bool{}
+	for _, z := range timeline.GroupJacket.Zones() {
+		days, share := pullsOf(p, z)
+		if share < 1-1e-9 {
+			t.Errorf("%s: %.2f of the old jacket comes off; a rest of it would stick out", z, share)
+		}
+		if v := p.Zones[z].Verdict; v == TooLate {
+			t.Errorf("%s: too late eight weeks before the show", z)
+		}
+		for _, d := range days {
+			worked[d] = true
+		}
+	}
+	for _, z := range []timeline.Zone{timeline.Neck, timeline.Shoulder, timeline.Throat} {
+		days, share := pullsOf(p, z)
+		if share < 1-1e-9 || int(f.Shows[0].On-days[len(days)-1]) < 42 {
+			t.Errorf("%s: pulled %.2f, last on %v", z, share, days)
+		}
+	}
+	for _, z := range timeline.Zones() {
+		days, _ := pullsOf(p, z)
+		for _, d := range days {
+			worked[d] = true
+		}
+	}
+	if len(worked) < 3 {
+		t.Errorf("all the pulling on %d days", len(worked))
+	}
+	if p.Gap != (Gap{}) {
+		t.Errorf("gap %+v", p.Gap)
+	}
+}
+
+func TestARollingDogIsHeldInItsBandsOverTwoShowsSixWeeksApart(t *testing.T) {
+	f := rolled(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "A", On: f.Today + 15}, {Name: "B", On: f.Today + 57}}
+	f.Sessions = &coat.Sessions{EveryDays: 7, First: f.Today, Minutes: 90}
+	p := mustMake(t, f)
+	m, err := coat.New(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, z := range []timeline.Zone{timeline.Withers, timeline.Back, timeline.Loin, timeline.Ribs, timeline.Crest, timeline.Thigh} {
+		if p.Zones[z].Verdict == TooLate {
+			t.Errorf("%s: too late, %.2f", z, *p.Zones[z].Readiness)
+		}
+		var steps []coat.Step
+		for _, s := range p.Sessions {
+			for _, l := range s.Zones {
+				if l.Zone == z && l.Do == timeline.Take {
+					if l.Share > 0.5 {
+						t.Errorf("%s on %s: %.2f of a rolling coat at once", z, s.On, l.Share)
+					}
+					steps = append(steps, coat.Step{On: s.On, Do: l.Do, Share: l.Share})
+				}
+			}
+		}
+		target := m.Target(z, f.Shows[0].On)
+		for d := f.Shows[0].On; d <= f.Shows[1].On; d++ {
+			if r := m.Zone(z).Readiness(steps, d, target); r < 0.5 {
+				t.Errorf("%s: more likely out of its band than in it on %s (%.2f)", z, d, r)
+				break
+			}
+			if v := m.Zone(z).Forecast(steps, d, target); v.InHair.Median < 0.5 {
+				t.Errorf("%s: less than half covered on %s", z, d)
+				break
+			}
+		}
+	}
+}
+
+func TestAShowInTenDaysIsTooLateForAnOvergrownDogAndHearsWhen(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "Too soon", On: f.Today + 10}}
+	f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: 90}
+	p := mustMake(t, f)
+	if p.Feasible {
+		t.Error("feasible")
+	}
+	for _, z := range []timeline.Zone{timeline.Back, timeline.Neck, timeline.Skull, timeline.Rump} {
+		o := p.Zones[z]
+		if o.Verdict != TooLate || o.ReadyBy <= f.Shows[0].On || o.ReadyBy > f.Today+150 {
+			t.Errorf("%s: %s, ready by %s", z, o.Verdict, o.ReadyBy)
+			continue
+		}
+		// The date is one at which a plan works: the same dog, the show on that day.
+		g := f
+		g.Shows = []coat.Show{{Name: "Later", On: o.ReadyBy}}
+		g.Zones = map[timeline.Zone]coat.Zone{z: f.Zones[z]}
+		if later := mustMake(t, g).Zones[z]; later.Verdict == TooLate || *later.Readiness < 0.95*onTrackFrom && *later.Readiness < 0.5 {
+			t.Errorf("%s: a show on %s is %s, %.2f", z, o.ReadyBy, later.Verdict, *later.Readiness)
+		}
+	}
+	if len(p.Warnings) == 0 {
+		t.Error("nothing is said of it")
+	}
+}
+
+func TestEveryCadenceKeepsARollingDogCovered(t *testing.T) {
+	for _, every := range []int{7, 14, 21} {
+		f := rolled(timeline.Date(2026, 3, 2))
+		f.Shows = []coat.Show{{Name: "A", On: f.Today + 60}}
+		f.Sessions = &coat.Sessions{EveryDays: every, First: f.Today, Minutes: 90}
+		p := mustMake(t, f)
+		for _, w := range p.Warnings {
+			if w.Key != "warn.plan.cover" {
+				continue
+			}
+			for _, z := range w.Args["zones"].([]timeline.Zone) {
+				if z.Group() == timeline.GroupJacket {
+					t.Errorf("every %d days: %s", every, w)
+				}
+			}
+		}
+	}
+}
+
+func TestOnlyTwentyMinutesToday(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "Spring show", On: f.Today + 57}}
+	f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: 90}
+	p, err := MakeShort(f, 20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Sessions[0].Minutes > 20+1e-9 || p.Sessions[0].Minutes < 10 {
+		t.Errorf("%.1f minutes planned of 20", p.Sessions[0].Minutes)
+	}
+	full := mustMake(t, f)
+	if full.LargestRegret > p.LargestRegret+1e-9 {
+		t.Error("less time made a better plan")
+	}
+	if len(Changes(full, p)) == 0 {
+		t.Error("no change is told")
+	}
+	if got := Changes(full, full); len(got) != 0 {
+		t.Errorf("a plan changed from itself: %v", got)
+	}
+}
