@@ -183,18 +183,35 @@ func (t *task) relaxed(z *zone) (ready, useful float64) {
 		if out.InHair < visibleShare {
 			out.InHair = 0
 		}
-		best := clamp01(z.model.Readiness(nil, on, target))
-		// Each layer of today in turn: pull as much of the longer hair as makes it the visible one.
+		ask := func(target coat.Target, steps ...coat.Step) float64 {
+			return clamp01(z.model.Readiness(steps, on, target))
+		}
+		best := ask(target)
+		// Each layer of today in turn: on the day before, pull as much of the longer hair as makes it the visible one.
+		eve := on - 1
 		longer := 0.0
 		for _, r := range z.start {
 			if share := longer + r.share/2 - visibleShare; share > 0 {
-				best = max(best, clamp01(z.model.Readiness([]coat.Step{{On: t.today, Do: timeline.Take, Share: share}}, on, target)))
+				best = max(best, ask(target, coat.Step{On: eve, Do: timeline.Take, Share: share}))
 			}
 			longer += r.share
 		}
+		// Each session's hair: everything pulled then. What is not out that day cannot be and stays as the longest; then
+		// as much of it as hides the session's hair is pulled on the day before.
 		for i := 0; i <= last; i++ {
-			if z.open[i] == isOpen {
-				best = max(best, clamp01(z.model.Readiness([]coat.Step{{On: t.sessions[i], Do: timeline.Strip, Share: 1}}, on, out)))
+			if z.open[i] != isOpen {
+				continue
+			}
+			all := coat.Step{On: t.sessions[i], Do: timeline.Strip, Share: 1}
+			best = max(best, ask(out, all))
+			stays := 0.0
+			for _, r := range z.start {
+				if int(t.sessions[i]-t.bornOn(z, r.born)) <= z.lagDays+1 {
+					stays += r.share
+				}
+			}
+			if stays > 0 && eve > t.sessions[i] {
+				best = max(best, ask(target, all, coat.Step{On: eve, Do: timeline.Take, Share: stays + (1-stays)/2 - visibleShare}))
 			}
 		}
 		return best
