@@ -25,16 +25,9 @@ const (
 //
 // Faults: Invalid for an address that is not loopback or makes no sense, Busy where the port is taken.
 func Serve(ctx context.Context, listen string, handler http.Handler, ready func(url string)) error {
-	addr, err := loopback(listen)
+	ln, err := open(listen)
 	if err != nil {
 		return err
-	}
-	ln, err := net.Listen("tcp", addr)
-	if err != nil {
-		if errors.Is(err, syscall.EADDRINUSE) || errors.Is(err, wsaAddrInUse) {
-			return timeline.NewFault(timeline.Busy, "fault.listen.taken", "address", listen).Because(err)
-		}
-		return timeline.NewFault(timeline.Busy, "fault.listen.failed", "address", listen).Because(err)
 	}
 	srv := &http.Server{
 		Handler:           handler,
@@ -60,6 +53,31 @@ func Serve(ctx context.Context, listen string, handler http.Handler, ready func(
 		return srv.Close() // the slow ones are cut off; what was acknowledged is durable
 	}
 	return nil
+}
+
+// CheckListen says what Serve would say of the address right now, and leaves it free: for a command that has something
+// to do first.
+func CheckListen(listen string) error {
+	ln, err := open(listen)
+	if err != nil {
+		return err
+	}
+	return ln.Close()
+}
+
+func open(listen string) (net.Listener, error) {
+	addr, err := loopback(listen)
+	if err != nil {
+		return nil, err
+	}
+	ln, err := net.Listen("tcp", addr)
+	if err != nil {
+		if errors.Is(err, syscall.EADDRINUSE) || errors.Is(err, wsaAddrInUse) {
+			return nil, timeline.NewFault(timeline.Busy, "fault.listen.taken", "address", listen).Because(err)
+		}
+		return nil, timeline.NewFault(timeline.Busy, "fault.listen.failed", "address", listen).Because(err)
+	}
+	return ln, nil
 }
 
 // wsaAddrInUse is what Windows calls a taken port (WSAEADDRINUSE).

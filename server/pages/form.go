@@ -56,7 +56,9 @@ func (f form) Is(name string, value any) bool {
 }
 
 // Wrong reports whether the fault lies in this field.
-func (f form) Wrong(name string) bool { return f.Fault != nil && f.Fault.Field == name }
+func (f form) Wrong(name string) bool {
+	return f.Fault != nil && (f.Fault.Field == name || fieldOf(f.Fault.Field) == name)
+}
 
 func asText(v any) string {
 	switch v := v.(type) {

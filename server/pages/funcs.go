@@ -3,8 +3,12 @@ package pages
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"reflect"
+	"strconv"
+	"strings"
 
+	"thatch/server/salon"
 	"thatch/timeline"
 	"thatch/timeline/coat"
 	"thatch/timeline/plan"
@@ -38,6 +42,16 @@ func funcs(sp words.Speaker) template.FuncMap {
 		"dogshape": drawing.Dog,
 		"groups":   timeline.Groups,
 		"zones":    timeline.Zones,
+		"doing":    func(v any) (string, error) { return doingOf(sp, v) },   // of a ZoneWork or plan.Line: "take a quarter"
+		"whole":    func(v float64) int { return int(math.Ceil(v - 1e-9)) }, // minutes: a started one counts
+		"verdict":  func(v string) plan.Verdict { return plan.Verdict(v) },
+		"num":      func(v *float64) float64 { return *v },
+		"mm":       func(v float64) timeline.LengthMM { return timeline.LengthMM(v) }, // for t
+		"signed":   func(v *float64) string { return signed(sp, *v) },
+		"tenths":   func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) },
+		"minutes":  minutes, // "2006-01-02T15:04" of a local time
+		"linekind": lineKind,
+		"nonzero":  nonzero, // of an int for a field: "" for 0
 	}
 }
 
@@ -129,4 +143,39 @@ func dict(pairs ...any) (map[string]any, error) {
 		m[name] = pairs[i+1]
 	}
 	return m, nil
+}
+
+func nonzero(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
+}
+
+// signed writes a change with its sign, which says as much as any colour.
+func signed(sp words.Speaker, mm float64) string {
+	switch {
+	case mm > 0:
+		return "+" + sp.Length(mm)
+	case mm < 0:
+		return "−" + sp.Length(-mm)
+	}
+	return "±" + sp.Length(0)
+}
+
+func minutes(local string) string {
+	if len(local) < 16 {
+		return ""
+	}
+	return local[:16]
+}
+
+// lineKind reports whether lines of a kind are drawn; "target" stands for both its bounds.
+func lineKind(lines []salon.Line, kind string) bool {
+	for _, l := range lines {
+		if strings.HasPrefix(l.Kind, kind) {
+			return true
+		}
+	}
+	return false
 }

@@ -89,6 +89,25 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	return nil
 }
 
+// bare renders only the content, for a script that puts it into a page.
+func (v view[T]) bare(s *Site, w http.ResponseWriter, r *http.Request, data T) error {
+	book, err := s.books.of(speakerOf(visitOf(r).settings))
+	if err != nil {
+		return err
+	}
+	var out bytes.Buffer
+	if err := book[v.name].ExecuteTemplate(&out, "content", data); err != nil {
+		return fmt.Errorf("template %s: %w", v.name, err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	if code := data.chrome().Status; code != 0 {
+		w.WriteHeader(code)
+	}
+	_, _ = out.WriteTo(w)
+	return nil
+}
+
 // speakerOf is the salon's language, unit and zone.
 func speakerOf(set store.Settings) words.Speaker {
 	zone, err := time.LoadLocation(set.Zone)

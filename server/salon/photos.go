@@ -131,3 +131,8 @@ func (s *Salon) RestorePhoto(ctx context.Context, id timeline.ID) error {
 	}
 	return s.proposePhases(ctx, p.Dog, p.Session)
 }
+
+// Photos of a dog by local time, those in the trash left out.
+func (s *Salon) Photos(ctx context.Context, dog timeline.ID) ([]timeline.Photo, error) {
+	return s.st.Photos(ctx, dog)
+}

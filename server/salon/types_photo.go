@@ -74,7 +74,7 @@ type Line struct {
 // Overlay is the lines of one day drawn in one picture's pixels.
 type Overlay struct {
 	On            timeline.Day
-	WidthPX       int // of the frame: the viewBox is "-0.5 -0.5 WidthPX HeightPX"
+	WidthPX       int // of the frame: the viewBox is "0 0 WidthPX HeightPX"
 	HeightPX      int
 	Lines         []Line            // never nil; empty where Missing says why
 	MMPerPX       float64           // 0 where not known

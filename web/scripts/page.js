@@ -20,3 +20,13 @@ themes?.addEventListener("submit", async (event) => {
     // Not kept: the page still shows what was chosen.
   }
 });
+
+// Lines over photos can be hidden one kind at a time.
+for (const box of document.querySelectorAll("[data-line]")) {
+  box.addEventListener("change", () => {
+    for (const path of document.querySelectorAll(`.lines [class*="line-${box.dataset.line}"]`)) path.classList.toggle("line-off", !box.checked);
+  });
+}
+
+// A link that is shown once is easier to copy when it is chosen whole.
+for (const field of document.querySelectorAll("[data-select]")) field.addEventListener("focus", () => field.select());

@@ -1,0 +1,107 @@
+package pages
+
+import (
+	"net/http"
+
+	"thatch/server/salon"
+	"thatch/timeline"
+)
+
+type photoPage struct {
+	frame
+	salon.PhotoPage
+	Form       form
+	Phases     []timeline.Phase
+	Sides      []timeline.Side
+	CoatStates []timeline.CoatState
+}
+
+var photoView = declare[photoPage]("photo")
+
+func (s *Site) photo(w http.ResponseWriter, r *http.Request) error {
+	return s.showPhoto(w, r, 0, form{})
+}
+
+func (s *Site) showPhoto(w http.ResponseWriter, r *http.Request, code int, f form) error {
+	page, err := s.salon.PhotoPage(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	return photoView.show(s, w, r, photoPage{
+		frame: frame{Status: code, Tab: "photo", Dog: navOf(page.Dog)}, PhotoPage: page, Form: f,
+		Phases: timeline.Phases(), Sides: timeline.Sides(), CoatStates: timeline.CoatStates(),
+	})
+}
+
+// photoAction is the shape of every action of this page: read, act, say, back to the photo; refused: the page again.
+func (s *Site) photoAction(w http.ResponseWriter, r *http.Request, code string, act func(f form, rev timeline.Rev) error) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	rev, err := f.rev()
+	if err == nil {
+		err = act(f, rev)
+	}
+	if err != nil {
+		status, err := f.refused(err)
+		if err != nil {
+			return err
+		}
+		return s.showPhoto(w, r, status, f)
+	}
+	sayNext(w, code, "", "")
+	return seeOther(w, r, "/photos/"+string(idOf(r, "id")))
+}
+
+func (s *Site) photoFacts(w http.ResponseWriter, r *http.Request) error {
+	return s.photoAction(w, r, "photo.saved", func(f form, rev timeline.Rev) error {
+		_, err := s.salon.SetPhotoFacts(r.Context(), idOf(r, "id"), rev, salon.PhotoEdit{
+			Phase: timeline.Phase(f.Get("phase")), PhaseByTime: f.Get("phase_by_time") != "",
+			Side: timeline.Side(f.Get("side")), CoatState: timeline.CoatState(f.Get("coat_state")),
+		})
+		return err
+	})
+}
+
+func (s *Site) photoDate(w http.ResponseWriter, r *http.Request) error {
+	return s.photoAction(w, r, "photo.date", func(f form, rev timeline.Rev) error {
+		_, err := s.salon.CorrectDate(r.Context(), idOf(r, "id"), rev, f.text("taken"), f.Get("shift") != "")
+		return err
+	})
+}
+
+func (s *Site) photoPair(w http.ResponseWriter, r *http.Request) error {
+	return s.photoAction(w, r, "photo.paired", func(f form, rev timeline.Rev) error {
+		_, err := s.salon.PairPhoto(r.Context(), idOf(r, "id"), rev, timeline.ID(f.Get("session")))
+		return err
+	})
+}
+
+// photoSession opens the session of the photo's day and goes there.
+func (s *Site) photoSession(w http.ResponseWriter, r *http.Request) error {
+	if _, err := readForm(w, r); err != nil {
+		return err
+	}
+	v, err := s.salon.OpenSessionForPhoto(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	sayNext(w, "session.opened", "", "")
+	return seeOther(w, r, "/sessions/"+string(v.ID))
+}
+
+func (s *Site) photoTrash(w http.ResponseWriter, r *http.Request) error {
+	if _, err := readForm(w, r); err != nil {
+		return err
+	}
+	p, err := s.salon.Photo(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	if err := s.salon.TrashPhoto(r.Context(), p.ID); err != nil {
+		return err
+	}
+	sayNext(w, "photo.trashed", "photo", p.ID)
+	return seeOther(w, r, "/dogs/"+string(p.Dog))
+}

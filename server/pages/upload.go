@@ -1,0 +1,106 @@
+package pages
+
+import (
+	"errors"
+	"io"
+	"net/http"
+
+	"thatch/server/salon"
+	"thatch/server/status"
+	"thatch/timeline"
+)
+
+type uploadPage struct {
+	frame
+	Nav     *dogNav
+	Results []uploadResult // of a form sent without a script
+	Form    form
+}
+
+// uploadResult is what became of one file.
+type uploadResult struct {
+	File  string
+	Added salon.Added
+	Fault *timeline.Fault // nil: it is in
+}
+
+// uploadRow is the list of results alone: what the script puts in place of its progress bar.
+type uploadRow struct {
+	frame
+	Results []uploadResult
+}
+
+var (
+	uploadView    = declare[uploadPage]("upload")
+	uploadRowView = declare[uploadRow]("uploadrow")
+)
+
+// maxFiles bounds one form; a script sends one file a request.
+const maxFiles = 200
+
+func (s *Site) upload(w http.ResponseWriter, r *http.Request) error {
+	dog, err := s.salon.Dog(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	return uploadView.show(s, w, r, uploadPage{frame: frame{Tab: "photos", Dog: navOf(dog)}, Nav: navOf(dog)})
+}
+
+// addPhotos takes files in one by one: one that is refused does not hold up the others. Asked with "Accept:
+// text/x-rows" it answers with the rows alone.
+func (s *Site) addPhotos(w http.ResponseWriter, r *http.Request) error {
+	dog, err := s.salon.Dog(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	results, err := s.takeFiles(r, dog.ID)
+	if err != nil {
+		return err
+	}
+	code := http.StatusOK
+	for _, res := range results {
+		if res.Fault != nil {
+			code = max(code, status.Of(res.Fault))
+		}
+	}
+	if r.Header.Get("Accept") == "text/x-rows" {
+		return uploadRowView.bare(s, w, r, uploadRow{frame: frame{Status: code}, Results: results})
+	}
+	p := uploadPage{frame: frame{Status: code, Tab: "photos", Dog: navOf(dog)}, Nav: navOf(dog), Results: results}
+	if len(results) == 0 {
+		p.Status = http.StatusUnprocessableEntity
+		p.Form.Fault = timeline.NewFault(timeline.Invalid, "fault.upload.none").In("photos")
+	}
+	return uploadView.show(s, w, r, p)
+}
+
+func (s *Site) takeFiles(r *http.Request, dog timeline.ID) ([]uploadResult, error) {
+	parts, err := r.MultipartReader()
+	if err != nil {
+		return nil, timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
+	}
+	var out []uploadResult
+	for len(out) < maxFiles {
+		part, err := parts.NextPart()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return out, timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
+		}
+		name := part.FileName()
+		if name == "" {
+			continue // another field, or no file was chosen
+		}
+		added, err := s.salon.AddPhoto(r.Context(), dog, name, part, "")
+		res := uploadResult{File: name, Added: added}
+		if err != nil {
+			res.Fault = status.Fault(err)
+			if res.Fault.Kind == timeline.Internal || res.Fault.Kind == timeline.NoSpace {
+				s.log.Error("photo", "route", routeOf(r), "error", err)
+			}
+		}
+		out = append(out, res)
+	}
+	return out, nil
+}
