@@ -115,7 +115,7 @@ func cast() []role {
 				Sensitive: on(timeline.Belly), Notes: "Rolling since the spring. Likes to see the window.", EveryDays: 14, Minutes: 120, ShareOK: true,
 			},
 			phantom: phantom.Dog{Seed: 5, Colour: phantom.TanAndWhite},
-			scene:   0, growth: 0.95, lagDays: 16, answers: -56, last: -70, next: 14,
+			scene:   0, growth: 0.95, lagDays: 16, answers: -56, last: -70, next: 0,
 			visits: []visit{
 				{day: -56, minutes: 115, loft: timeline.LoftSome, note: "Top layer off the jacket, flat parts down.", work: rolling(0.25, timeline.ShareThird), measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Shoulder)},
 				{day: -42, minutes: 110, loft: timeline.LoftSome, work: rolling(0.20, timeline.ShareQuarter), measured: on(timeline.Withers, timeline.Back, timeline.Rump)},

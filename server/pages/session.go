@@ -16,8 +16,9 @@ type sessionPage struct {
 	salon.SessionPage
 	Dog     timeline.Dog // SessionPage's, not frame's
 	Picker  dogDrawing
-	Form    form // the line about to be logged
-	Facts   form // minutes, undercoat, note, next day
+	Form    form            // the line about to be logged
+	Facts   form            // minutes, undercoat, note, next day
+	Card    []timeline.Zone // carded before they are pulled
 	Sheet   []sheetLine
 	Done    []groupLines
 	Stop    []timeline.Zone // zones whose skin or hair says stop
@@ -81,6 +82,11 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 	}
 	if page.Sheet != nil {
 		for _, l := range page.Sheet.Zones {
+			// A log has one line a zone: the carding before a pull is a reminder, and is told by the undercoat seen after it.
+			if l.Do == timeline.Card && slices.ContainsFunc(page.Sheet.Zones, func(o plan.Line) bool { return o.Zone == l.Zone && o.Do != timeline.Card }) {
+				p.Card = append(p.Card, l.Zone)
+				continue
+			}
 			p.Sheet = append(p.Sheet, sheetLine{Line: l, Zone: byZone[l.Zone]})
 		}
 	}

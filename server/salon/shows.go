@@ -123,3 +123,31 @@ func checkTarget(z timeline.Zone, t timeline.Range, p coat.Profile) error {
 	}
 	return nil
 }
+
+// Show is a show that is not in the trash.
+func (s *Salon) Show(ctx context.Context, id timeline.ID) (timeline.Show, error) {
+	return s.show(ctx, id)
+}
+
+// UsualTargets are the lengths that the dog's kind of coat is usually kept at; zones without a band are left out.
+func (s *Salon) UsualTargets(ctx context.Context, dog timeline.ID) (map[timeline.Zone]*TargetMM, error) {
+	d, err := s.Dog(ctx, dog)
+	if err != nil {
+		return nil, err
+	}
+	p, err := coat.ProfileNamed(d.Profile)
+	if err != nil {
+		return nil, err
+	}
+	out := map[timeline.Zone]*TargetMM{}
+	for z, zp := range p.Zones {
+		if t := zp.Target; t != nil && (t.MinMM > 0 || t.MaxMM > 0) {
+			out[z] = &TargetMM{Min: t.MinMM}
+			if t.MaxMM > 0 {
+				most := t.MaxMM
+				out[z].Max = &most
+			}
+		}
+	}
+	return out, nil
+}
