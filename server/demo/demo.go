@@ -109,14 +109,7 @@ func (b *builder) visit(ctx context.Context, dog timeline.ID, truth growth, i in
 	if v.open {
 		return nil
 	}
-	byZone := map[timeline.Zone]timeline.ZoneWork{}
-	for _, l := range v.work {
-		for _, z := range l.zones {
-			w := l.log
-			w.Zone = z
-			byZone[z] = w
-		}
-	}
+	byZone := v.log()
 	edit := salon.SessionEdit{ID: session.ID, Rev: session.Rev, Minutes: v.minutes, Loft: v.loft, Note: v.note}
 	for _, z := range timeline.Zones() {
 		if w, ok := byZone[z]; ok {

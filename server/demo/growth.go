@@ -31,12 +31,8 @@ func truthOf(r role, today timeline.Day) (growth, error) {
 		zone := f.Zones[z]
 		zone.Measured, zone.Ripeness = nil, nil
 		for _, v := range r.visits {
-			for _, l := range v.work {
-				for _, worked := range l.zones {
-					if worked == z {
-						zone.Work = append(zone.Work, coat.WorkDone{On: today + timeline.Day(v.day), Do: l.log.Do, Share: l.log.Share})
-					}
-				}
+			if w, ok := v.log()[z]; ok {
+				zone.Work = append(zone.Work, coat.WorkDone{On: today + timeline.Day(v.day), Do: w.Do, Share: w.Share})
 			}
 		}
 		f.Zones[z] = zone
