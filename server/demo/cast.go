@@ -92,19 +92,19 @@ func cast() []role {
 				EveryDays: 14, Minutes: 180, ShareOK: true,
 			},
 			phantom: phantom.Dog{Seed: 11, Colour: phantom.RedWheaten, Build: phantom.BuildParams{Leg: 1.04, Body: 1.02}},
-			scene:   2, growth: 1.06, lagDays: 17, answers: -55, last: -290, next: 1,
+			scene:   2, growth: 1.06, lagDays: 17, answers: -56, last: -290, next: 0,
 			visits: []visit{
-				{day: -55, minutes: 40, loft: timeline.LoftWoolly, note: "First time on a table. Brushed, carded, feet tidied, much praise.",
+				{day: -56, minutes: 40, loft: timeline.LoftWoolly, note: "First time on a table. Brushed, carded, feet tidied, much praise.",
 					work:     []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Coming), plain(timeline.Scissor, on(timeline.Feet), "scissors")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Rump)},
-				{day: -41, minutes: 55, loft: timeline.LoftSome, note: "Calmer. Ears by fingers only.",
+				{day: -42, minutes: 55, loft: timeline.LoftSome, note: "Calmer. Ears by fingers only.",
 					work: []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Coming), take(timeline.ShareQuarter, on(timeline.Ears), "fingers").remark("Pulls the head away at the left ear: small amounts, breaks."),
 						take(timeline.ShareThird, on(timeline.Skull, timeline.Cheek), "fingers")},
 					measured: on(timeline.Withers, timeline.Loin)},
-				{day: -27, minutes: 60, loft: timeline.LoftSome, note: "Head finished as far as she lets me.",
+				{day: -28, minutes: 60, loft: timeline.LoftSome, note: "Head finished as far as she lets me.",
 					work:     []line{take(timeline.ShareThird, headFlats, "stone"), plain(timeline.Scissor, on(timeline.Feet, timeline.Belly), "scissors"), take(timeline.ShareFew, on(timeline.Tail), "fingers")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Ribs, timeline.Shoulder)},
-				{day: -13, minutes: 50, loft: timeline.LoftSome, note: "Jacket blown all over now. Owner wants to show her: start next visit.",
+				{day: -14, minutes: 50, loft: timeline.LoftSome, note: "Jacket blown all over now. Owner wants to show her: start next visit.",
 					work:     []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Blown), plain(timeline.Leave, flats, "").ripe(timeline.Ready), plain(timeline.Scissor, on(timeline.Feet), "scissors")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Rump, timeline.Thigh)},
 			},
@@ -123,8 +123,8 @@ func cast() []role {
 			visits: []visit{
 				{day: -56, minutes: 115, loft: timeline.LoftSome, note: "Top layer off the jacket, flat parts down.", work: rolling(0.25, timeline.ShareThird), measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Shoulder)},
 				{day: -42, minutes: 110, loft: timeline.LoftSome, work: rolling(0.20, timeline.ShareQuarter), measured: on(timeline.Withers, timeline.Back, timeline.Rump)},
-				{day: -28, minutes: 105, loft: timeline.LoftNone, note: "Slight dip behind the withers: left that, took the loin.",
-					work: append(rolling(0.20, timeline.ShareQuarter)[1:], take(0.25, on(timeline.Loin, timeline.Rump, timeline.Ribs), "knife_fine"), plain(timeline.Leave, on(timeline.Withers, timeline.Back), "").ripe(timeline.Coming)), measured: on(timeline.Withers, timeline.Back, timeline.Loin)},
+				{day: -28, minutes: 85, loft: timeline.LoftNone, note: "Slight dip behind the withers: left that, took the loin. Flat parts left alone, so that they can come out whole next time.",
+					work: append(rolling(0.20, 0), take(0.25, on(timeline.Loin), "knife_fine"), plain(timeline.Leave, on(timeline.Withers, timeline.Back), "").ripe(timeline.Coming)), measured: on(timeline.Withers, timeline.Back, timeline.Loin)},
 				{day: -14, minutes: 130, loft: timeline.LoftNone, note: "Flat parts and head out: five weeks to the first show.",
 					work:     append(rolling(0.22, timeline.ShareQuarter), strip(append(slices.Clone(flats), headFlats...), timeline.CoverThin), plain(timeline.Scissor, on(timeline.Feet, timeline.Underline), "scissors")),
 					measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Rump, timeline.Thigh)},
@@ -136,15 +136,15 @@ func cast() []role {
 			start: salon.NewDog{
 				Name: "Sorrel", Client: "The Boathouse", Texture: timeline.TextureHarsh, WithersMM: 340,
 				Answers:   timeline.Answers{Rolled: false, Undercoat: timeline.UndercoatSome, LongestWithersMM: 38},
-				Sensitive: on(timeline.Throat, timeline.Belly), EveryDays: 14, Minutes: 120,
+				Sensitive: on(timeline.Belly, timeline.Tail), EveryDays: 14, Minutes: 120,
 			},
 			phantom: phantom.Dog{Seed: 23, Colour: phantom.Grizzle, Build: phantom.BuildParams{Leg: 0.94, Body: 1.05}},
-			scene:   1, growth: 1.0, lagDays: 20, answers: -53, last: -230, next: 3,
+			scene:   1, growth: 1.0, lagDays: 20, answers: -55, last: -230, next: 1,
 			visits: []visit{
-				{day: -53, minutes: 70, loft: timeline.LoftSome, note: "Carded and pinched: coming, not there yet.", work: []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Coming), take(timeline.ShareQuarter, headFlats, "fingers")}, measured: on(timeline.Withers, timeline.Back)},
-				{day: -39, minutes: 60, loft: timeline.LoftSome, work: []line{take(timeline.ShareThird, headFlats, "fingers"), take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg), "fingers"), plain(timeline.Scissor, on(timeline.Feet), "scissors")}, measured: on(timeline.Withers, timeline.Loin)},
-				{day: -25, minutes: 75, loft: timeline.LoftSome, note: "Neck and shoulders out. Jacket next time.", work: []line{strip(flats, timeline.CoverThin), take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg, timeline.Tail), "fingers")}, measured: on(timeline.Withers, timeline.Back, timeline.Ribs)},
-				{day: -11, minutes: 150, loft: timeline.LoftNone, note: "Whole jacket out in one go: nobody spoke of a show then.",
+				{day: -55, minutes: 70, loft: timeline.LoftSome, note: "Carded and pinched: coming, not there yet.", work: []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Coming), take(timeline.ShareQuarter, headFlats, "fingers")}, measured: on(timeline.Withers, timeline.Back)},
+				{day: -41, minutes: 60, loft: timeline.LoftSome, work: []line{take(timeline.ShareThird, headFlats, "fingers"), take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg), "fingers"), plain(timeline.Scissor, on(timeline.Feet), "scissors")}, measured: on(timeline.Withers, timeline.Loin)},
+				{day: -27, minutes: 75, loft: timeline.LoftSome, note: "Neck and shoulders out. Jacket next time.", work: []line{strip(flats, timeline.CoverThin), take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg, timeline.Tail), "fingers")}, measured: on(timeline.Withers, timeline.Back, timeline.Ribs)},
+				{day: -13, minutes: 150, loft: timeline.LoftNone, note: "Whole jacket out in one go: nobody spoke of a show then.",
 					work:     []line{strip(jacket, timeline.CoverSkinShows), strip(on(timeline.Crest), timeline.CoverThin), take(timeline.ShareHalf, on(timeline.Thigh), "knife_fine"), plain(timeline.Leave, on(timeline.Throat), "").skin(timeline.SkinPink).remark("Pink after the last pull: left alone today.")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Rump)},
 			},
@@ -158,17 +158,20 @@ var ringTargets = map[timeline.Zone]timeline.Range{
 	timeline.Ears: {MaxMM: 7}, timeline.Rump: {MinMM: 6, MaxMM: 26}, timeline.Thigh: {MinMM: 8, MaxMM: 34}, timeline.Tail: {MinMM: 8, MaxMM: 26},
 }
 
-// rolling is a visit of a rolling coat: the top layer of the jacket, the flat parts, a little off everything else.
+// rolling is a visit of a rolling coat: the top layer of the jacket, the flat parts if a share is said, a little off
+// everything else.
 func rolling(top, flat float64) []line {
-	return []line{
+	lines := []line{
 		take(top, jacket, "knife_fine"),
-		take(flat, flats, "knife_fine"),
 		take(top, on(timeline.Crest), "knife_fine"),
-		take(timeline.ShareThird, headFlats, "stone"),
 		take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg), "finger_cots"),
 		take(timeline.ShareThird, on(timeline.Thigh, timeline.Rump), "knife_fine"),
 		take(timeline.ShareQuarter, on(timeline.Tail), "fingers"),
 	}
+	if flat > 0 {
+		lines = append(lines, take(flat, flats, "knife_fine"), take(timeline.ShareThird, headFlats, "stone"))
+	}
+	return lines
 }
 
 // log is the visit's log: one line a zone, the last said wins.

@@ -16,7 +16,7 @@ import (
 const (
 	chartW, chartH = 720.0, 360.0
 	plotL, plotR   = 44.0, 708.0
-	plotT, plotB   = 26.0, 316.0
+	plotT, plotB   = 44.0, 316.0
 )
 
 // chartSVG draws one zone over time: what a ruler should read with its band, the length wanted, what the ruler did read, the
@@ -60,7 +60,7 @@ func chartSVG(sp words.Speaker, c salon.Chart) template.HTML {
 	for mm := 0.0; mm <= most+1e-9; mm += step {
 		fmt.Fprintf(&b, `<path class="growth-grid" d="M%g %.1fH%g"/><text class="growth-label" x="%g" y="%.1f" text-anchor="end">%s</text>`, plotL, y(mm), plotR, plotL-6, y(mm)+4, esc(sp.LengthNumber(mm)))
 	}
-	fmt.Fprintf(&b, `<text class="growth-label" x="%g" y="16" text-anchor="end">%s</text>`, plotL-6, esc(sp.UnitName()))
+	fmt.Fprintf(&b, `<text class="growth-label" x="%g" y="%g" text-anchor="end">%s</text>`, plotL-6, plotT-14, esc(sp.UnitName()))
 	for _, d := range monthStarts(first, last) {
 		fmt.Fprintf(&b, `<path class="growth-grid" d="M%.1f %gV%g"/><text class="growth-label" x="%.1f" y="%g">%s</text>`, x(d), plotB, plotB+6, x(d)+3, plotB+18, esc(sp.T(fmt.Sprintf("month.%d", d.Time().Month()))))
 	}
@@ -77,7 +77,7 @@ func chartSVG(sp words.Speaker, c salon.Chart) template.HTML {
 		b.WriteString(linePath("growth-planned", c.Days[c.PlannedAt:c.PlannedAt+n], c.PlannedMM, x, y))
 	}
 	fmt.Fprintf(&b, `<path class="growth-today" d="M%.1f %gV%g"/><text class="growth-label" x="%.1f" y="%g">%s</text>`, x(c.Today), plotT, plotB, x(c.Today)+4, plotT+4, esc(sp.T("growth.today")))
-	for _, s := range c.Shows {
+	for i, s := range c.Shows {
 		if s.On < first || s.On > last {
 			continue
 		}
@@ -85,7 +85,7 @@ func chartSVG(sp words.Speaker, c salon.Chart) template.HTML {
 		if x(s.On) > plotR-120 {
 			anchor, dx = "end", -5
 		}
-		fmt.Fprintf(&b, `<path class="growth-show" d="M%.1f %gV%g"/><text class="growth-showname" x="%.1f" y="%g" text-anchor="%s">%s</text>`, x(s.On), plotT-10, plotB, x(s.On)+dx, plotT-12, anchor, esc(s.Name))
+		fmt.Fprintf(&b, `<path class="growth-show" d="M%.1f %gV%g"/><text class="growth-showname" x="%.1f" y="%g" text-anchor="%s">%s</text>`, x(s.On), plotT-30, plotB, x(s.On)+dx, plotT-22+14*float64(i%2), anchor, esc(s.Name))
 	}
 	for _, r := range c.Readings {
 		if r.On >= first && r.On <= last {

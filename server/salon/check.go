@@ -122,4 +122,3 @@ func inOrder(zones []timeline.Zone) []timeline.Zone {
 	}
 	return out
 }
-
