@@ -8,6 +8,7 @@ import (
 	"runtime"
 
 	"thatch/server"
+	"thatch/server/api"
 	"thatch/server/jobs"
 	"thatch/server/salon"
 	"thatch/server/share"
@@ -54,5 +55,5 @@ func assemble(sal *salon.Salon, log *slog.Logger) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	return server.New(sal, server.Options{Log: log, Share: clients})
+	return server.New(sal, server.Options{Log: log, API: api.Handler(sal, log), Share: clients})
 }
