@@ -26,7 +26,7 @@ func (s *Site) editDog(w http.ResponseWriter, r *http.Request) error {
 	sp := speakerOf(visitOf(r).settings)
 	f := form{Values: map[string][]string{
 		"rev": {asText(int(dog.Rev))}, "name": {dog.Name}, "client": {dog.Client}, "texture": {string(dog.Texture)}, "undercoat": {string(dog.Answers.Undercoat)},
-		"last_worked": {dog.Answers.LastWorked.String()}, "notes": {dog.Notes},
+		"last_worked": {dog.Answers.LastWorked.String()}, "answered": {dog.Answers.On.String()}, "notes": {dog.Notes},
 	}}
 	if dog.Answers.Rolled {
 		f.Set("rolled", "yes")
@@ -87,6 +87,11 @@ func editOf(r *http.Request, f form, dog *timeline.Dog) (err error) {
 	dog.Answers.Rolled = f.Get("rolled") == "yes"
 	if dog.Answers.LastWorked, err = f.day("last_worked"); err != nil {
 		return err
+	}
+	if on, err := f.day("answered"); err != nil {
+		return err
+	} else if !on.IsZero() {
+		dog.Answers.On = on
 	}
 	if dog.Answers.LongestWithersMM, err = f.length(r, "longest_withers_mm"); err != nil {
 		return err

@@ -64,6 +64,9 @@ func newDogOf(r *http.Request, f form) (n salon.NewDog, err error) {
 			return n, err
 		}
 	}
+	if n.Answers.On, err = f.day("answered"); err != nil {
+		return n, err
+	}
 	if n.Answers.LongestWithersMM, err = f.length(r, "longest_withers_mm"); err != nil {
 		return n, err
 	}
