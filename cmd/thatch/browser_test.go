@@ -2,7 +2,11 @@ package main
 
 import (
 	"bytes"
+	"flag"
 	"fmt"
+	"image"
+	"image/draw"
+	"image/png"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -378,5 +382,92 @@ func (b *browser) nearTruth(lm timeline.Landmarks, px float64) {
 		if dx, dy := at[0]-lm[p].X, at[1]-lm[p].Y; dx > px || dx < -px || dy > px || dy < -px {
 			b.t.Errorf("%s lies at %v, its place is %v", p, at, lm[p])
 		}
+	}
+}
+
+var update = flag.Bool("update", false, "write golden files and the pictures of the README anew")
+
+// The invented salon has what one job does not bring: a coat that is too late, sheets with warnings, years of rows.
+func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
+	base, _ := start(t, "demo")
+	b := newBrowser(t, base, 390, "light")
+	b.open("/")
+	b.until("pictures", `[...document.querySelectorAll("main img")].every(i => i.complete && i.naturalWidth > 0)`)
+	dogs := js[[]string](b, `[...new Set([...document.querySelectorAll(".dogcard-main")].map(a => a.getAttribute("href")))]`)
+	names := js[[]string](b, `[...new Set([...document.querySelectorAll(".dogcard-name")].map(a => a.textContent))]`)
+	if len(dogs) != 3 || len(names) != 3 {
+		t.Fatalf("dogs %v", names)
+	}
+	byName := map[string]string{}
+	for _, d := range dogs {
+		b.open(d)
+		byName[b.text("h1")] = d
+	}
+	teasel := byName["Teasel"]
+	if teasel == "" {
+		t.Fatalf("the salon's dogs are %v", byName)
+	}
+	b.open(teasel)
+	newest := js[string](b, `document.querySelector(".visit h3 a").getAttribute("href")`)
+	oldest := js[string](b, `[...document.querySelectorAll(".visit h3 a")].at(-1).getAttribute("href")`)
+	pair := js[string](b, `document.querySelector('a[href^="/compare"]').getAttribute("href")`)
+	waiting := js[string](b, `document.querySelector(".visit .tile").getAttribute("href")`)
+	pages := []struct{ name, path string }{
+		{"demo-today", "/"}, {"demo-dog", teasel}, {"demo-session", newest}, {"demo-session-past", oldest}, {"demo-plan", teasel + "/plan"},
+		{"demo-growth", teasel + "/growth?zone=back"}, {"demo-shows", teasel + "/shows"}, {"demo-compare", pair}, {"demo-points", waiting + "/points"},
+		{"demo-photo", waiting}, {"demo-readings", teasel + "/readings"},
+		{"demo-overgrown", byName["Bramble"]}, {"demo-overgrown-plan", byName["Bramble"] + "/plan"}, {"demo-late", byName["Sorrel"]}, {"demo-late-plan", byName["Sorrel"] + "/plan"},
+	}
+	for _, p := range pages {
+		b.be(390, "light")
+		b.open(p.path)
+		b.fits(p.name)
+		b.axe(p.name)
+		b.shot(p.name + "-phone-light")
+		b.be(1280, "dark")
+		b.open(p.path)
+		b.fits(p.name)
+		b.axe(p.name)
+		b.shot(p.name + "-desk-dark")
+	}
+	if b.open(byName["Sorrel"] + "/plan"); !strings.Contains(b.text("main"), "too late") {
+		t.Error("the dog whose show comes too early does not hear it")
+	}
+	if !*update {
+		return
+	}
+	b.be(390, "light")
+	for _, p := range []struct{ name, path, at string }{
+		{"dog", teasel, ".dog-head"}, {"session", newest, "#sheet"}, {"compare", pair, "h1"}, {"plan", byName["Bramble"] + "/plan", "h1"}, {"growth", teasel + "/growth?zone=withers", "h1"},
+	} {
+		b.open(p.path)
+		b.tour(p.name+"-phone", p.at)
+	}
+}
+
+// tour writes a picture of the window for the README.
+func (b *browser) tour(name, at string) {
+	b.t.Helper()
+	b.until("pictures", `[...document.querySelectorAll("main img")].filter(i => i.getBoundingClientRect().top < 900).every(i => i.complete && i.naturalWidth > 0)`)
+	js[bool](b, `document.querySelector(`+quoted(at)+`).scrollIntoView({block: "start"}), true`)
+	img, err := chromedp.Run(b.ctx, chromedp.CaptureScreenshot())
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	decoded, err := png.Decode(bytes.NewReader(img))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	flat := image.NewNRGBA(decoded.Bounds())
+	draw.Draw(flat, flat.Bounds(), decoded, decoded.Bounds().Min, draw.Src)
+	var out bytes.Buffer
+	if err := imaging.EncodeJPEG(&out, flat, 82); err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.MkdirAll("../../web/tour", 0o755); err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.WriteFile("../../web/tour/"+name+".jpg", out.Bytes(), 0o644); err != nil {
+		b.t.Fatal(err)
 	}
 }

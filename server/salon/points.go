@@ -38,8 +38,9 @@ func (s *Salon) SavePoints(ctx context.Context, photo timeline.ID, rev timeline.
 	if err != nil {
 		return p, err
 	}
-	if facing := align.FacingOf(saved.Landmarks); facing != "" && facing != saved.Facing {
-		saved.Facing = facing
+	// A dog whose nose points to the left of the picture shows its left side: where the points tell, they win.
+	if facing := align.FacingOf(saved.Landmarks); facing != "" && (facing != saved.Facing || facing != saved.Side) {
+		saved.Facing, saved.Side = facing, facing
 		return s.st.UpdatePhoto(ctx, saved)
 	}
 	return saved, nil
