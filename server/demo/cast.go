@@ -135,7 +135,7 @@ func cast() []role {
 		{
 			start: salon.NewDog{
 				Name: "Sorrel", Client: "The Boathouse", Texture: timeline.TextureHarsh, WithersMM: 340,
-				Answers:   timeline.Answers{Rolled: false, Undercoat: timeline.UndercoatSome, LongestWithersMM: 38},
+				Answers:   timeline.Answers{Rolled: false, Undercoat: timeline.UndercoatSome, LongestWithersMM: 47},
 				Sensitive: on(timeline.Belly, timeline.Tail), EveryDays: 14, Minutes: 120,
 			},
 			phantom: phantom.Dog{Seed: 23, Colour: phantom.Grizzle, Build: phantom.BuildParams{Leg: 0.94, Body: 1.05}},

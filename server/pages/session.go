@@ -20,6 +20,7 @@ type sessionPage struct {
 	Facts   form            // minutes, undercoat, note, next day
 	Card    []timeline.Zone // carded before they are pulled
 	Sheet   []sheetLine
+	Left    []plan.Line // left alone, with the reason
 	Done    []groupLines
 	Stop    []timeline.Zone // zones whose skin or hair says stop
 	Choices sessionChoices
@@ -85,6 +86,10 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 			// A log has one line a zone: the carding before a pull is a reminder, and is told by the undercoat seen after it.
 			if l.Do == timeline.Card && slices.ContainsFunc(page.Sheet.Zones, func(o plan.Line) bool { return o.Zone == l.Zone && o.Do != timeline.Card }) {
 				p.Card = append(p.Card, l.Zone)
+				continue
+			}
+			if l.Do == timeline.Leave && byZone[l.Zone].Line == nil {
+				p.Left = append(p.Left, l)
 				continue
 			}
 			p.Sheet = append(p.Sheet, sheetLine{Line: l, Zone: byZone[l.Zone]})
@@ -175,7 +180,7 @@ func (s *Site) logPlanned(w http.ResponseWriter, r *http.Request) error {
 		}
 		for _, l := range page.Sheet.Zones {
 			logged := slices.ContainsFunc(e.Work, func(x timeline.ZoneWork) bool { return x.Zone == l.Zone })
-			if l.Zone == zone || zone == "" && !logged {
+			if l.Zone == zone || zone == "" && !logged && l.Do != timeline.Leave {
 				e.Work = withLine(e.Work, timeline.ZoneWork{Zone: l.Zone, Do: l.Do, Share: l.Share, TopLayer: l.Top})
 			}
 		}
