@@ -524,8 +524,7 @@ func TestAFullDatabaseIsToldAsAFullDiskAndNothingIsHalfKept(t *testing.T) {
 	kept := 0
 	var err error
 	for i := range 500 {
-		var in *Incoming
-		in = must(s.ReceiveFile(ctx, bytes.NewReader(fmt.Appendf(nil, "photo %d", i)), 100))(t)
+		in := must(s.ReceiveFile(ctx, bytes.NewReader(fmt.Appendf(nil, "photo %d", i)), 100))(t)
 		if _, _, err = s.KeepPhoto(ctx, in, original(), photoOf(d.ID, "2026-05-04T14:00:00"), nil); err != nil {
 			if err := in.Discard(); err != nil {
 				t.Error(err)

@@ -184,9 +184,9 @@ func (b *browser) axe(what string) {
 	if !js[bool](b, "!!window.axe") {
 		js[bool](b, axeSource(b.t)+"; true")
 	}
-	found := js[string](b, `window.axeFound = '', axe.run(document, {resultTypes: ['violations']}).then(r => { window.axeFound = JSON.stringify(r.violations.map(v => v.id + ': ' + v.help + ' — ' + v.nodes.map(n => n.target.join(' ') + ' ' + (n.failureSummary || '')).slice(0, 4).join(' | '))) }), ''`)
+	js[string](b, `window.axeFound = '', axe.run(document, {resultTypes: ['violations']}).then(r => { window.axeFound = JSON.stringify(r.violations.map(v => v.id + ': ' + v.help + ' — ' + v.nodes.map(n => n.target.join(' ') + ' ' + (n.failureSummary || '')).slice(0, 4).join(' | '))) }), ''`)
 	b.until("axe-core", "window.axeFound !== ''")
-	found = js[string](b, "window.axeFound")
+	found := js[string](b, "window.axeFound")
 	var list []string
 	if err := json.Unmarshal([]byte(found), &list); err != nil {
 		b.t.Fatal(err)

@@ -48,14 +48,6 @@ type line struct {
 
 func on(zones ...timeline.Zone) []timeline.Zone { return zones }
 
-func of(groups ...timeline.Group) []timeline.Zone {
-	var out []timeline.Zone
-	for _, g := range groups {
-		out = append(out, g.Zones()...)
-	}
-	return out
-}
-
 func take(share float64, zones []timeline.Zone, tool timeline.Tool) line {
 	return line{zones, timeline.ZoneWork{Do: timeline.Take, Share: share, Tool: tool, Ripeness: timeline.Ready, HairCheck: timeline.HairWhole, Skin: timeline.SkinFine, Cover: timeline.CoverFull}}
 }
@@ -74,7 +66,6 @@ func (l line) ripe(r timeline.Ripeness) line { l.log.Ripeness = r; return l }
 
 func (l line) skin(s timeline.Skin) line { l.log.Skin = s; return l }
 
-var topline = on(timeline.Withers, timeline.Back, timeline.Loin)
 var jacket = on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Ribs, timeline.Rump)
 var flats = on(timeline.Throat, timeline.Neck, timeline.Shoulder, timeline.Forechest)
 var headFlats = on(timeline.Skull, timeline.Cheek, timeline.Ears)

@@ -108,26 +108,24 @@ func (s *Salon) doubts(ctx context.Context, d timeline.Dog, on timeline.Day, zon
 	if err != nil || !known {
 		return out, err
 	}
-	far := func(z timeline.Zone, v float64) bool {
-		e, ok := f.Zones[z]
-		return ok && deviates(v, e.LongestMM)
-	}
 	for _, z := range zones {
-		v := mm[z]
-		if !far(z, v) {
+		e, ok := f.Zones[z]
+		if !ok || !deviates(mm[z], e.LongestMM, strange) {
 			continue
 		}
-		e := f.Zones[z].LongestMM
-		w := ReadingWarning{Zone: z, LengthMM: v, Expected: e}
-		args := []any{"zone", z, "length", timeline.LengthMM(v), "low", timeline.LengthMM(e.P10), "high", timeline.LengthMM(e.P90)}
-		switch other := swapped(z, v, zones, mm, f, far); {
+		v, band := mm[z], e.LongestMM
+		w := ReadingWarning{Zone: z, LengthMM: v, Expected: band}
+		args := []any{"zone", z, "length", timeline.LengthMM(v), "low", timeline.LengthMM(band.P10), "high", timeline.LengthMM(band.P90)}
+		switch other := swapped(z, zones, mm, f); {
 		case other != "":
 			w.Say = timeline.Say("warn.reading.other_zone", append(args, "other", other)...)
-		case !deviates(v*10, e):
+		case fits(v*10, band):
 			w.Say = timeline.Say("warn.reading.tenfold", append(args, "meant", timeline.LengthMM(v*10))...)
-		case !deviates(v/10, e) && v >= 10:
+		case fits(v/10, band) && v >= 10:
 			w.Say = timeline.Say("warn.reading.tenfold", append(args, "meant", timeline.LengthMM(v/10))...)
-		case v > e.Median:
+		case !deviates(v, band, outrageous):
+			continue
+		case v > band.Median:
 			w.Say = timeline.Say("warn.reading.long", args...)
 		default:
 			w.Say = timeline.Say("warn.reading.short", args...)
@@ -137,18 +135,29 @@ func (s *Salon) doubts(ctx context.Context, d timeline.Dog, on timeline.Day, zon
 	return out, nil
 }
 
-// deviates: outside four half-widths of the band of 80 % (about five standard deviations) and more than 8 mm away.
-func deviates(v float64, e coat.Dist) bool {
+// How far from what is expected, in half-widths of the band of 80 % (1.28 standard deviations): a strange reading is asked
+// about if a slip explains it, an outrageous one in any case. Judgement, no source.
+const (
+	strange    = 2.0
+	outrageous = 4.0
+)
+
+// deviates: by so many half-widths, and by more than 8 mm.
+func deviates(v float64, e coat.Dist, halfWidths float64) bool {
 	if v > e.Median {
-		return v-e.Median > max(8, 4*(e.P90-e.Median))
+		return v-e.Median > max(8, halfWidths*(e.P90-e.Median))
 	}
-	return e.Median-v > max(8, 4*(e.Median-e.P10))
+	return e.Median-v > max(8, halfWidths*(e.Median-e.P10))
 }
 
+// fits: inside the band, as far as a ruler can tell.
+func fits(v float64, e coat.Dist) bool { return v >= e.P10-3*rulerSDMM && v <= e.P90+3*rulerSDMM }
+
 // swapped finds the zone of the same entry with which z was probably exchanged: each reading fits the other's zone.
-func swapped(z timeline.Zone, v float64, zones []timeline.Zone, mm map[timeline.Zone]float64, f coat.Forecast, far func(timeline.Zone, float64) bool) timeline.Zone {
+func swapped(z timeline.Zone, zones []timeline.Zone, mm map[timeline.Zone]float64, f coat.Forecast) timeline.Zone {
 	for _, o := range zones {
-		if _, ok := f.Zones[o]; ok && o != z && far(o, mm[o]) && !far(o, v) && !far(z, mm[o]) {
+		e, ok := f.Zones[o]
+		if ok && o != z && deviates(mm[o], e.LongestMM, strange) && fits(mm[z], e.LongestMM) && fits(mm[o], f.Zones[z].LongestMM) {
 			return o
 		}
 	}
