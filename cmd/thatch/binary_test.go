@@ -10,12 +10,16 @@ import (
 	"regexp"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
 )
 
-// binary is the real program, built once a test run.
-var binary = sync.OnceValues(func() (string, error) {
+// builtBinary is the real program, built once a test run.
+var builtBinary = sync.OnceValues(func() (string, error) {
+	built.Store(true)
 	dir, err := os.MkdirTemp("", "thatch-test-")
 	if err != nil {
 		return "", err
@@ -31,18 +35,28 @@ var binary = sync.OnceValues(func() (string, error) {
 	return name, nil
 })
 
-func TestMain(m *testing.M) {
-	code := m.Run()
-	if name, err := binary(); err == nil {
-		os.RemoveAll(filepath.Dir(name))
+// TestMain also lets the test binary be the commands that stories call.
+func TestMain(m *testing.M) { testscript.Main(cleaned{m}, commandsOfStories()) }
+
+// cleaned takes the binary away after the last test.
+type cleaned struct{ m *testing.M }
+
+func (c cleaned) Run() int {
+	code := c.m.Run()
+	if built.Load() {
+		if name, err := builtBinary(); err == nil {
+			os.RemoveAll(filepath.Dir(name))
+		}
 	}
-	os.Exit(code)
+	return code
 }
+
+var built atomic.Bool
 
 // start starts a serving command of the real binary and returns the address that it prints.
 func start(t *testing.T, args ...string) (url string, stop func() error) {
 	t.Helper()
-	name, err := binary()
+	name, err := builtBinary()
 	if err != nil {
 		t.Fatal(err)
 	}

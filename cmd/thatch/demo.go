@@ -7,6 +7,7 @@ import (
 	"os"
 	"runtime"
 
+	"thatch/server"
 	"thatch/server/demo"
 	"thatch/server/jobs"
 	"thatch/server/salon"
@@ -24,6 +25,11 @@ type demoCmd struct {
 func (c *demoCmd) Run(ctx context.Context, s streams) error {
 	if c.NoServe && c.Data == "" {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.demo_data").In("data")
+	}
+	if !c.NoServe {
+		if err := server.CheckListen(c.Listen); err != nil { // before half a minute of drawing for nothing
+			return err
+		}
 	}
 	dir := c.Data
 	if dir == "" {

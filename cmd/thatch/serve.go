@@ -25,6 +25,9 @@ type serveCmd struct {
 }
 
 func (c *serveCmd) Run(ctx context.Context, s streams) error {
+	if err := server.CheckListen(c.Listen); err != nil { // before a folder is made for nothing
+		return err
+	}
 	st, sal, err := c.open(ctx, false)
 	if err != nil {
 		return err
