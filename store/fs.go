@@ -32,6 +32,9 @@ type File interface {
 	Stat() (fs.FileInfo, error)
 }
 
+// OS is the operating system's file system, the FS of production.
+func OS() FS { return osFS{} }
+
 type osFS struct{}
 
 func (osFS) MkdirAll(dir string) error                 { return os.MkdirAll(dir, 0o700) }

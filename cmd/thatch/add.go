@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"os"
 	"path/filepath"
 
 	"thatch/server/jobs"
@@ -48,12 +47,18 @@ func (c *addCmd) Run(ctx context.Context, s streams) error {
 	}
 	report := addReport{Added: []salon.Entry{}, Already: []string{}, Refused: []refusal{}}
 	bar := progress(s)
+	var broken error // the machine's trouble: the files after it would meet it too, and what is in stays told
 	for i, file := range files {
 		bar(i, len(files), filepath.Base(file))
+		if broken != nil {
+			report.Refused = append(report.Refused, refusal{file, oneLine(s.sentence(broken))})
+			continue
+		}
 		added, err := addFile(ctx, sal, dog.ID, file)
 		switch {
 		case err != nil && fatal(err):
-			return err
+			broken = err
+			report.Refused = append(report.Refused, refusal{file, oneLine(s.sentence(err))})
 		case err != nil:
 			report.Refused = append(report.Refused, refusal{file, oneLine(s.sentence(err))})
 		case added.Already:
@@ -63,18 +68,25 @@ func (c *addCmd) Run(ctx context.Context, s streams) error {
 		}
 	}
 	bar(len(files), len(files), "")
-	if err := jobs.Drain(ctx, st, sal, jobs.Options{}); err != nil {
-		return err
+	if broken == nil {
+		if err := jobs.Drain(ctx, st, sal, jobs.Options{}); err != nil {
+			return err
+		}
 	}
 	if c.JSON {
 		err = s.json(report)
 	} else {
 		c.print(s, dog, report)
 	}
-	if err == nil && len(report.Refused) > 0 {
-		err = errSome
+	switch {
+	case err != nil:
+		return err
+	case broken != nil:
+		return broken
+	case len(report.Refused) > 0:
+		return errSome
 	}
-	return err
+	return nil
 }
 
 func (c *addCmd) print(s streams, dog timeline.Dog, r addReport) {
@@ -92,9 +104,9 @@ func (c *addCmd) print(s streams, dog timeline.Dog, r addReport) {
 }
 
 func addFile(ctx context.Context, sal *salon.Salon, dog timeline.ID, file string) (salon.Added, error) {
-	f, err := os.Open(file)
+	f, err := openFile(file)
 	if err != nil {
-		return salon.Added{}, timeline.NewFault(timeline.Invalid, "fault.cmd.unreadable", "file", file).Because(err)
+		return salon.Added{}, err
 	}
 	defer f.Close()
 	return sal.AddPhoto(ctx, dog, filepath.Base(file), f, "")

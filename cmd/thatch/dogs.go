@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 
-	"thatch/server/salon"
 	"thatch/timeline"
 )
 
@@ -18,19 +17,19 @@ func (c *dogsCmd) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	defer st.Close()
-	cards, err := sal.DogCards(ctx)
+	roll, err := sal.Roll(ctx)
 	if err != nil {
 		return err
 	}
 	if c.JSON {
-		return s.json(salon.DogEntries(cards))
+		return s.json(roll)
 	}
-	for _, d := range cards {
+	for _, d := range roll {
 		show := timeline.Say("cmd.no_show")
 		if d.NextShow != nil {
 			show = timeline.Say("cmd.show", "name", d.NextShow.Name, "on", d.NextShow.On)
 		}
-		s.printf("%s: %s\n", d.Dog.Name, s.say.T("cmd.dog", "photos", d.Photos, "sessions", d.Sessions, "show", show))
+		s.printf("%s: %s\n", d.Name, s.say.T("cmd.dog", "photos", timeline.Say("cmd.photos", "n", d.Photos), "sessions", timeline.Say("cmd.sessions", "n", d.Sessions), "show", show))
 	}
 	return nil
 }

@@ -40,3 +40,16 @@ func photoFiles(names []string) ([]string, error) {
 	}
 	return out, nil
 }
+
+// openFile opens a photo to be read. Only a regular file: a pipe or a device might never come to an end.
+func openFile(name string) (*os.File, error) {
+	info, err := os.Stat(name)
+	if err == nil && !info.Mode().IsRegular() {
+		return nil, timeline.NewFault(timeline.Invalid, "fault.cmd.not_a_file", "file", name)
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, timeline.NewFault(timeline.Invalid, "fault.cmd.unreadable", "file", name).Because(err)
+	}
+	return f, nil
+}

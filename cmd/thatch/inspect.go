@@ -2,10 +2,7 @@ package main
 
 import (
 	"context"
-	"errors"
 	"io"
-	"io/fs"
-	"os"
 	"time"
 
 	"thatch/imaging"
@@ -58,12 +55,8 @@ func (c *inspectCmd) Run(ctx context.Context, s streams) error {
 }
 
 func inspectFile(file string, zone *time.Location) (imaging.Facts, error) {
-	f, err := os.Open(file)
+	f, err := openFile(file)
 	if err != nil {
-		var p *fs.PathError
-		if errors.As(err, &p) {
-			err = timeline.NewFault(timeline.Invalid, "fault.cmd.unreadable", "file", file).Because(err)
-		}
 		return imaging.Facts{}, err
 	}
 	defer f.Close()

@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"mime"
 	"net/http"
+	"net/url"
 	"regexp"
 
 	"github.com/go-chi/chi/v5"
@@ -102,15 +103,19 @@ func (a *site) describe(w http.ResponseWriter, _ *http.Request) {
 }
 
 func (a *site) dogs(r *http.Request) (int, any, error) {
-	cards, err := a.salon.DogCards(r.Context())
-	if err != nil {
-		return 0, nil, err
-	}
-	return http.StatusOK, salon.DogEntries(cards), nil
+	roll, err := a.salon.Roll(r.Context())
+	return http.StatusOK, roll, err
 }
 
+// dog is named in the path by ID or, as on the command line, by name.
 func (a *site) dog(r *http.Request) (timeline.Dog, error) {
-	return a.salon.Dog(r.Context(), timeline.ID(chi.URLParam(r, "dog")))
+	name := chi.URLParam(r, "dog")
+	if r.URL.RawPath != "" { // then chi matched the escaped path
+		if plain, err := url.PathUnescape(name); err == nil {
+			name = plain
+		}
+	}
+	return a.salon.FindDog(r.Context(), name)
 }
 
 func (a *site) timeline(r *http.Request) (int, any, error) {

@@ -1,6 +1,7 @@
 package salon
 
 import (
+	"context"
 	"time"
 
 	"thatch/imaging"
@@ -76,14 +77,34 @@ type DogEntry struct {
 	NextShow *TimelineShow `json:"next_show"` // null: none
 }
 
-// DogEntries writes the cards; never null.
-func DogEntries(cards []DogCard) []DogEntry {
-	out := make([]DogEntry, len(cards))
-	for i, c := range cards {
-		out[i] = DogEntry{Name: c.Dog.Name, ID: c.Dog.ID, Photos: c.Photos, Sessions: c.Sessions}
-		if c.NextShow != nil {
-			out[i].NextShow = &TimelineShow{Name: c.NextShow.Name, On: c.NextShow.On}
+// Roll is every dog by name with what she has. It asks the coat model nothing: a list of two hundred dogs must not wait
+// for two hundred plans.
+func (s *Salon) Roll(ctx context.Context) ([]DogEntry, error) {
+	today, err := s.Today(ctx)
+	if err != nil {
+		return nil, err
+	}
+	dogs, err := s.Dogs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]DogEntry, len(dogs))
+	for i, d := range dogs {
+		photos, err := s.st.Photos(ctx, d.ID)
+		if err != nil {
+			return nil, err
+		}
+		h, err := s.history(ctx, d)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = DogEntry{Name: d.Name, ID: d.ID, Photos: len(photos), Sessions: len(h.sessions)}
+		for _, v := range h.shows { // by day
+			if v.On >= today {
+				out[i].NextShow = &TimelineShow{Name: v.Name, On: v.On, Show: v}
+				break
+			}
 		}
 	}
-	return out
+	return out, nil
 }
