@@ -33,6 +33,11 @@ func (c *addCmd) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
+	if c.Create {
+		if err := salon.CheckDogName(c.Dog); err != nil { // before a folder is made for nothing
+			return err
+		}
+	}
 	st, sal, err := c.open(ctx, !c.Create)
 	if err != nil {
 		return err

@@ -26,6 +26,9 @@ func (c *demoCmd) Run(ctx context.Context, s streams) error {
 	if c.NoServe && c.Data == "" {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.demo_data").In("data")
 	}
+	if err := (demo.Options{Photos: c.Photos}).Check(); err != nil { // before a folder is made for nothing
+		return err
+	}
 	if !c.NoServe {
 		if err := server.CheckListen(c.Listen); err != nil { // before half a minute of drawing for nothing
 			return err

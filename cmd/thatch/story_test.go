@@ -80,7 +80,7 @@ func pngHeader(w, h uint32) []byte {
 }
 
 func TestStories(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script", Setup: func(e *testscript.Env) error {
+	testscript.Run(t, testscript.Params{Dir: "testdata/script", Cmds: checksOfStories, UpdateScripts: *update, Setup: func(e *testscript.Env) error {
 		ln, err := net.Listen("tcp", "127.0.0.1:0") // a port that is in use
 		if err != nil {
 			return err

@@ -18,6 +18,14 @@ type Options struct {
 	Progress func(done, total int, what timeline.Phrase) // may be nil
 }
 
+// Check refuses options that no salon can be built from.
+func (o Options) Check() error {
+	if o.Photos < 0 || o.Photos > maxPhotos {
+		return timeline.NewFault(timeline.Invalid, "fault.demo.photos", "max", maxPhotos).In("photos")
+	}
+	return nil
+}
+
 // Build fills an empty salon with the story. A salon that has dogs already is left as it is: Conflict.
 func Build(ctx context.Context, s *salon.Salon, o Options) error {
 	dogs, err := s.Dogs(ctx)
@@ -27,8 +35,8 @@ func Build(ctx context.Context, s *salon.Salon, o Options) error {
 	if len(dogs) > 0 {
 		return timeline.NewFault(timeline.Conflict, "fault.demo.not_empty")
 	}
-	if o.Photos < 0 || o.Photos > maxPhotos {
-		return timeline.NewFault(timeline.Invalid, "fault.demo.photos", "max", maxPhotos).In("photos")
+	if err := o.Check(); err != nil {
+		return err
 	}
 	settings, err := s.Settings(ctx)
 	if err != nil {

@@ -123,13 +123,24 @@ func (s *Salon) RestoreDog(ctx context.Context, id timeline.ID) error {
 	return s.st.RestoreDog(ctx, id)
 }
 
+// CheckDogName refuses what cannot be a dog's name; it needs no salon, so that none is made for nothing.
+func CheckDogName(name string) error {
+	_, err := cleanDogName(name)
+	return err
+}
+
+func cleanDogName(name string) (string, error) {
+	name, err := cleanLine("name", name, maxNameRunes)
+	if err == nil && name == "" {
+		err = invalid("name", "fault.dog.name_empty")
+	}
+	return name, err
+}
+
 func checkDog(d *timeline.Dog, today timeline.Day) error {
 	var err error
-	if d.Name, err = cleanLine("name", d.Name, maxNameRunes); err != nil {
+	if d.Name, err = cleanDogName(d.Name); err != nil {
 		return err
-	}
-	if d.Name == "" {
-		return invalid("name", "fault.dog.name_empty")
 	}
 	if d.Client, err = cleanLine("client", d.Client, maxNameRunes); err != nil {
 		return err
