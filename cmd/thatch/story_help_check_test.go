@@ -38,14 +38,14 @@ func TestALookIntoJSONCanFail(t *testing.T) {
 
 func TestAComplaintThatIsNoClearLineIsSeen(t *testing.T) {
 	for s, clear := range map[string]bool{
-		"thatch: The dog Wisp is not here.\n":        true,
-		"":                                           false,
-		"The dog Wisp is not here.\n":                false,
-		"thatch: The dog\nWisp is not here.\n":       false,
+		"thatch: The dog Wisp is not here.\n":  true,
+		"":                                     false,
+		"The dog Wisp is not here.\n":          false,
+		"thatch: The dog\nWisp is not here.\n": false,
 		"thatch: fault.dog.not_found (name=Wisp)\n":  false,
 		"thatch: The dog {name} is not here.\n":      false,
 		"thatch: The dog %!s(MISSING) is not here\n": false,
-		"thatch: \n":                                 false,
+		"thatch: \n": false,
 	} {
 		if got := notOneClearLine(s); (got == "") != clear {
 			t.Errorf("%q: %q", s, got)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/binary"
-	"encoding/json"
 	"fmt"
 	"hash/crc32"
 	"net"
@@ -16,8 +15,6 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 	_ "modernc.org/sqlite"
-
-	"thatch/timeline/outside"
 )
 
 // commandsOfStories are what a script may call beside the program itself.
@@ -89,72 +86,4 @@ func TestStories(t *testing.T) {
 		e.Setenv("TAKEN", ln.Addr().String())
 		return nil
 	}})
-}
-
-// The corpora: every readable JPEG, PNG and WebP is added, every other file is refused by name, a second run adds none.
-func TestRealCameraFilesAreAddedOnceOrRefusedByName(t *testing.T) {
-	dirs := []string{outside.Dir(t, "photos"), filepath.Join(outside.Dir(t, "exif"), "files")}
-	files := 0
-	for _, d := range dirs {
-		entries, err := os.ReadDir(d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, e := range entries {
-			if !e.IsDir() {
-				files++
-			}
-		}
-	}
-	data := t.TempDir()
-	add := func() addReport {
-		var out, errs strings.Builder
-		code := run(t.Context(), append([]string{"add", "--data", data, "--dog", "Bracken", "--create", "--json"}, dirs...), &out, &errs)
-		var r addReport
-		if err := json.Unmarshal([]byte(out.String()), &r); err != nil {
-			t.Fatalf("exit %d, %v: %s", code, err, errs.String())
-		}
-		if (code == exitFailed) != (len(r.Refused) > 0) {
-			t.Errorf("exit %d with %d refused", code, len(r.Refused))
-		}
-		return r
-	}
-	first := add()
-	if n := len(first.Added) + len(first.Already) + len(first.Refused); n != files || len(first.Added) < 100 {
-		t.Errorf("%d files: %d added, %d already, %d refused", files, len(first.Added), len(first.Already), len(first.Refused))
-	}
-	for _, r := range first.Refused {
-		if r.Error == "" || strings.Contains(r.Error, "fault.") {
-			t.Errorf("%s is refused without a reason: %q", filepath.Base(r.File), r.Error)
-		}
-	}
-	second := add()
-	if len(second.Added) != 0 || len(second.Already) != len(first.Added)+len(first.Already) || len(second.Refused) != len(first.Refused) {
-		t.Errorf("the second run: %d added, %d already, %d refused", len(second.Added), len(second.Already), len(second.Refused))
-	}
-	var out strings.Builder
-	if code := run(t.Context(), []string{"timeline", "--data", data, "--dog", "bracken", "--json"}, &out, &out); code != exitDone {
-		t.Fatalf("timeline: exit %d %s", code, out.String())
-	}
-	var line struct {
-		Unpaired []struct {
-			TakenLocal *string `json:"taken_local"`
-		} `json:"unpaired"`
-	}
-	if err := json.Unmarshal([]byte(out.String()), &line); err != nil {
-		t.Fatal(err)
-	}
-	if len(line.Unpaired) != len(first.Added) {
-		t.Errorf("%d photos on the timeline, %d were added", len(line.Unpaired), len(first.Added))
-	}
-	last := ""
-	for _, p := range line.Unpaired {
-		if p.TakenLocal == nil {
-			continue
-		}
-		if *p.TakenLocal < last {
-			t.Errorf("%s comes after %s", *p.TakenLocal, last)
-		}
-		last = *p.TakenLocal
-	}
 }
