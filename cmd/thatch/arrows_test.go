@@ -41,8 +41,9 @@ var allowed = map[string][]string{
 	"thatch/web":              {"thatch/timeline", "thatch/web/..."},
 }
 
-// forbidden are packages that a room, with everything under it, may not import.
+// forbidden are packages that a room, with everything under it, may not reach: neither itself nor through others of ours.
 var forbidden = map[string][]string{
+	"thatch":              {"thatch/timeline/outside"}, // for tests only
 	"thatch/server/salon": {"net/http"},
 	"thatch/imaging":      {"net/http", "database/sql", "modernc.org/sqlite"},
 	"thatch/timeline":     {"net/http", "database/sql", "modernc.org/sqlite"},
@@ -69,23 +70,48 @@ func ruleOf(path string) []string {
 	return allowed[best]
 }
 
-// wrongArrows names every import that points the wrong way.
+// wrongArrows names every import that points the wrong way, and every way through our own rooms to a forbidden package.
 func wrongArrows(rooms []room) []string {
 	var out []string
+	imports := map[string][]string{}
+	for _, r := range rooms {
+		imports[r.path] = r.imports
+	}
 	for _, r := range rooms {
 		rule := ruleOf(r.path)
 		for _, to := range r.imports {
 			if under(to, "thatch") && !slices.ContainsFunc(rule, func(may string) bool { return covers(may, to) }) {
 				out = append(out, r.path+" → "+to)
 			}
-			for held, not := range forbidden {
-				if under(r.path, held) && slices.Contains(not, to) {
-					out = append(out, r.path+" → "+to)
+		}
+		for held, not := range forbidden {
+			if !under(r.path, held) {
+				continue
+			}
+			for _, to := range not {
+				if way := wayTo(imports, r.path, to, map[string]bool{}); way != "" {
+					out = append(out, way)
 				}
 			}
 		}
 	}
 	return out
+}
+
+// wayTo is one way from a room to a package through our own rooms, or "".
+func wayTo(imports map[string][]string, from, to string, seen map[string]bool) string {
+	seen[from] = true
+	for _, next := range imports[from] {
+		if next == to {
+			return from + " → " + to
+		}
+		if under(next, "thatch") && !seen[next] {
+			if way := wayTo(imports, next, to, seen); way != "" {
+				return from + " → " + way
+			}
+		}
+	}
+	return ""
 }
 
 func TestArrowsPointOneWay(t *testing.T) {
@@ -133,11 +159,38 @@ func TestAWrongArrowIsSeen(t *testing.T) {
 		{"the use cases do not know the pages", room{"thatch/server/salon", []string{"thatch/server/pages"}}, true},
 		{"pages know the use cases", room{"thatch/server/pages", []string{"thatch/server/salon", "net/http", "thatch/timeline/coat"}}, false},
 		{"web does not know the server", room{"thatch/web/words", []string{"thatch/server"}}, true},
+		{"no room uses the tests' corpora", room{"thatch/server/pages", []string{"thatch/timeline/outside"}}, true},
+		{"timeline knows no SQL", room{"thatch/timeline/coat", []string{"thatch/timeline", "database/sql"}}, true},
+		{"plan knows the model", room{"thatch/timeline/plan", []string{"thatch/timeline", "thatch/timeline/coat"}}, false},
+		{"the model does not know the plan", room{"thatch/timeline/coat", []string{"thatch/timeline/plan"}}, true},
+		{"outline knows trusted pixels", room{"thatch/imaging/outline", []string{"thatch/imaging", "thatch/timeline"}}, false},
+		{"outline does not know align", room{"thatch/imaging/outline", []string{"thatch/imaging/align"}}, true},
+		{"web does not know the model", room{"thatch/web/drawing", []string{"thatch/timeline/coat"}}, true},
+		{"nobody knows cmd", room{"thatch/server", []string{"thatch/cmd/thatch"}}, true},
+		{"another module's path is not ours", room{"thatch/timeline", []string{"thatcher/timeline"}}, false},
 		{"a room that nobody drew imports nothing of ours", room{"thatch/attic", []string{"thatch/timeline"}}, true},
 	} {
 		if got := wrongArrows([]room{c.room}); (len(got) > 0) != c.wrong {
 			t.Errorf("%s: %v", c.name, got)
 		}
+	}
+}
+
+func TestAForbiddenPackageIsSeenThroughOtherRooms(t *testing.T) {
+	house := []room{
+		{"thatch/server/salon", []string{"thatch/store", "thatch/web/words"}},
+		{"thatch/web/words", []string{"thatch/web/letters"}},
+		{"thatch/web/letters", []string{"thatch/web/words", "net/url"}},
+		{"thatch/store", []string{"database/sql", "thatch/timeline"}},
+		{"thatch/timeline", []string{"time"}},
+	}
+	if got := wrongArrows(house); len(got) > 0 {
+		t.Errorf("a sound house: %v", got)
+	}
+	house[2].imports = append(house[2].imports, "net/http")
+	want := "thatch/server/salon → thatch/web/words → thatch/web/letters → net/http"
+	if got := wrongArrows(house); !slices.Contains(got, want) {
+		t.Errorf("%v, want %s", got, want)
 	}
 }
 
@@ -154,14 +207,9 @@ func TestImagingAndTimelineHaveNoClock(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			ast.Inspect(f, func(n ast.Node) bool {
-				if s, ok := n.(*ast.SelectorExpr); ok {
-					if x, ok := s.X.(*ast.Ident); ok && x.Name == "time" && (s.Sel.Name == "Now" || s.Sel.Name == "Since" || s.Sel.Name == "Local") {
-						t.Errorf("%s uses time.%s", name, s.Sel.Name)
-					}
-				}
-				return true
-			})
+			for _, use := range clocks(f) {
+				t.Errorf("%s uses %s", name, use)
+			}
 			return nil
 		})
 		if err != nil {
@@ -170,5 +218,53 @@ func TestImagingAndTimelineHaveNoClock(t *testing.T) {
 	}
 	if files < 50 {
 		t.Fatalf("only %d files were read", files)
+	}
+}
+
+// clocks names every use of package time that asks the machine for the present or for its own zone, under whatever name the
+// file imports the package.
+func clocks(f *ast.File) []string {
+	name := ""
+	for _, i := range f.Imports {
+		if i.Path.Value == `"time"` {
+			if name = "time"; i.Name != nil {
+				name = i.Name.Name
+			}
+		}
+	}
+	if name == "." {
+		return []string{"the names of package time without the package's"}
+	}
+	asks := []string{"Now", "Since", "Until", "Local", "After", "AfterFunc", "Sleep", "Tick", "NewTicker", "NewTimer"}
+	var out []string
+	ast.Inspect(f, func(n ast.Node) bool {
+		if s, ok := n.(*ast.SelectorExpr); ok {
+			if x, ok := s.X.(*ast.Ident); ok && name != "" && x.Name == name && slices.Contains(asks, s.Sel.Name) {
+				out = append(out, "time."+s.Sel.Name)
+			}
+		}
+		return true
+	})
+	return out
+}
+
+func TestAClockIsSeen(t *testing.T) {
+	for src, want := range map[string]int{
+		"import \"time\"\nvar d = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)":             0,
+		"import \"time\"\nvar d = time.Now()":                                              1,
+		"import \"time\"\nvar now = time.Now":                                              1,
+		"import clock \"time\"\nfunc f(t clock.Time) { _ = clock.Since(t) }":               1,
+		"import \"time\"\nfunc f(t time.Time) { _ = t.In(time.Local); _ = time.Until(t) }": 2,
+		"import . \"time\"\nvar d = Now()":                                                 1,
+		"import \"time\"\nfunc f(t time.Time) bool { return t.After(t) }":                  0,
+		"var time struct{ Now int }\nvar n = time.Now":                                     0,
+	} {
+		f, err := parser.ParseFile(token.NewFileSet(), "made_up.go", "package p\n"+src, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := clocks(f); len(got) != want {
+			t.Errorf("%s: %v", src, got)
+		}
 	}
 }
