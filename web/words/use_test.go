@@ -5,78 +5,117 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
+
+	"thatch/timeline"
 )
 
-// families are keys that are made from a value: their prefixes, each with where its values come from.
-var families = []string{
-	"zone.", "group.", "point.", "part.", "work.", "tool.", "ripeness.", "cover.", "hair_check.", "skin.", "loft.", "side.", "phase.", "coat_state.",
-	"undercoat.", "texture.", "source.", "share.", "verdict.", "status.", "weekday.", "month.", // timeline, coat, plan
-	"fault.photo.", "flag.", // imaging's codes
-	"said.", "trash.kind.", "points.where.", "lines.", "session.do.", "shows.priority.", "growth.status.", "style.", "fault.coat.want_", "fault.store.not_found.",
+// families are keys that are made from a value: the fixed beginning, and every value that may follow.
+var families = map[string][]string{
+	"zone.": all(timeline.Zones()), "group.": all(timeline.Groups()), "point.": all(timeline.Points()), "points.where.": all(timeline.Points()),
+	"part.": all([]timeline.Part{timeline.PartHead, timeline.PartTrunk, timeline.PartForeleg, timeline.PartHindleg}),
+	"work.": all(timeline.Works()), "session.do.": all(timeline.Works()), "tool.": all(timeline.Tools()),
+	"ripeness.": all(timeline.Ripenesses()), "cover.": all(timeline.Covers()), "hair_check.": all(timeline.HairChecks()),
+	"skin.": all(timeline.Skins()), "loft.": all(timeline.Lofts()), "side.": all(timeline.Sides()), "phase.": all(timeline.Phases()),
+	"coat_state.": all(timeline.CoatStates()), "undercoat.": all(timeline.Undercoats()), "texture.": all(timeline.Textures()),
+	"source.": all([]timeline.Source{
+		timeline.SourceUser, timeline.SourceExifOffset, timeline.SourceExifGPS, timeline.SourceExif, timeline.SourceExifDigitized,
+		timeline.SourceXMP, timeline.SourceIPTC, timeline.SourceFilename, timeline.SourceNone,
+	}),
+	"share.":   {"top", "few", "quarter", "third", "half", "all"},
+	"verdict.": {"on track", "tight", "too late", ""},
+	"status.":  {"starting guess", "updating", "learned"}, "growth.status.": {"starting guess", "updating", "learned"},
+	"weekday.": {"0", "1", "2", "3", "4", "5", "6"},
+	"month.":   {"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"},
+
+	"trash.kind.": {"dog", "photo", "session", "reading", "show"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link"},
+	"shows.priority.":  {"1", "2", "3"},
+	"lines.":           {"measured", "expected", "target", "skin"},
+	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},
+	"style.colour.":    {"page", "surface", "sunk", "ink", "soft", "action", "show", "late", "photo"},
+
+	// Their values are read out of the code that makes them: TestEveryCodeHasItsSentence.
+	"fault.photo.": nil, "flag.": nil, "said.": nil,
 }
 
-var (
-	inGo       = regexp.MustCompile(`"((?:fault|why|warn|look|change|demo|cmd|align|overlay|share|ui|plan|dog|session|sessions|readings|growth|api|client|editdog|settings|trash|home|newdog|upload|photo|points|compare|show|shows|list|day)\.[a-z0-9_.]*[a-z0-9_])"`)
-	inTemplate = regexp.MustCompile(`\bt "([^"]+)"`)
-	plural     = regexp.MustCompile(`\.(one|other)$`)
-)
-
-// used are the keys that Go code and templates name, with one place each.
-func used(t *testing.T) map[string]string {
-	t.Helper()
-	out := map[string]string{}
-	for _, root := range []string{"../../cmd", "../../server", "../../imaging", "../../timeline", "../../store", "../../web"} {
-		err := filepath.WalkDir(root, func(name string, d fs.DirEntry, err error) error {
-			if err != nil || d.IsDir() {
-				return err
-			}
-			pattern := inGo
-			switch {
-			case strings.HasSuffix(name, "_test.go"):
-				return nil
-			case strings.HasSuffix(name, ".go"):
-			case strings.HasSuffix(name, ".html"):
-				pattern = inTemplate
-			default:
-				return nil
-			}
-			b, err := os.ReadFile(name)
-			if err != nil {
-				return err
-			}
-			for _, m := range pattern.FindAllStringSubmatch(string(b), -1) {
-				out[m[1]] = name
-			}
-			return nil
-		})
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	if len(out) < 300 {
-		t.Fatalf("only %d keys are used: the patterns read nothing", len(out))
+func all[T ~string](values []T) []string {
+	out := make([]string, len(values))
+	for i, v := range values {
+		out[i] = string(v)
 	}
 	return out
 }
 
+// inFamily reports whether a key is made from a value; the beginning of a family is in it.
 func inFamily(key string) bool {
-	for _, f := range families {
-		if strings.HasPrefix(key, f) {
+	for prefix, values := range families {
+		if value, ok := strings.CutPrefix(key, prefix); ok && (value == "" || values == nil || slices.Contains(values, value)) {
 			return true
 		}
 	}
 	return false
 }
 
-// sure are prefixes that nothing but a key has; in Go code, "session.saved" may also name something else.
-var sure = regexp.MustCompile(`^(fault|why|warn|look|change|demo|cmd|align|overlay|share|ui)\.`)
+func TestEveryMemberOfAFamilyIsInTheCatalogue(t *testing.T) {
+	for prefix, values := range families {
+		for _, v := range values {
+			if _, ok := catalogues["en"][prefix+v]; !ok {
+				t.Errorf("the catalogue lacks %q", prefix+v)
+			}
+		}
+	}
+}
+
+// The words of the program's own files: literals that have the form of a key.
+var (
+	keyForm = regexp.MustCompile(`"([a-z_]+(?:\.[a-z0-9_]+)+)"`)
+	plural  = regexp.MustCompile(`\.(one|other)$`)
+)
+
+// used are the literals of the form of a key in Go code and templates, with one place each.
+func used(t *testing.T) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	everyFile(t, func(name string, text []byte) {
+		for _, m := range keyForm.FindAllSubmatch(text, -1) {
+			out[string(m[1])] = name
+		}
+	}, ".go", ".html")
+	if len(out) < 300 {
+		t.Fatalf("only %d keys are used: the pattern reads nothing", len(out))
+	}
+	return out
+}
+
+// everyFile reads every file of the program with one of the endings, tests left out.
+func everyFile(t *testing.T, read func(name string, text []byte), endings ...string) {
+	t.Helper()
+	for _, root := range []string{"../../cmd", "../../server", "../../imaging", "../../timeline", "../../store", "../../web"} {
+		err := filepath.WalkDir(root, func(name string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() || strings.HasSuffix(name, "_test.go") || !slices.Contains(endings, filepath.Ext(name)) {
+				return err
+			}
+			b, err := os.ReadFile(name)
+			if err == nil {
+				read(name, b)
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// sure are beginnings that nothing but a key has, wherever it stands: in a table, a variable, a constant.
+var sure = regexp.MustCompile(`^(fault|why|warn|look|change|demo|cmd|align|overlay)\.`)
 
 func TestEveryKeyThatIsUsedIsInTheCatalogue(t *testing.T) {
 	for key, where := range used(t) {
-		if inFamily(key+".") || strings.HasSuffix(where, ".go") && !sure.MatchString(key) || strings.HasSuffix(key, ".html") {
-			continue
+		if _, beginning := families[key]; beginning || !sure.MatchString(key) {
+			continue // those that are said by a call are held to their sentence by the tests beside this one
 		}
 		_, plain := catalogues["en"][key]
 		_, one := catalogues["en"][key+".one"]
@@ -90,9 +129,40 @@ func TestEveryKeyThatIsUsedIsInTheCatalogue(t *testing.T) {
 func TestEveryKeyOfTheCatalogueIsUsed(t *testing.T) {
 	by := used(t)
 	for _, key := range Keys("en") {
-		base := plural.ReplaceAllString(key, "")
-		if _, ok := by[base]; !ok && by[key] == "" && !inFamily(key) {
+		if by[key] == "" && by[plural.ReplaceAllString(key, "")] == "" && !inFamily(key) {
 			t.Errorf("nobody uses %q", key)
+		}
+	}
+}
+
+// What is told by a code has a sentence for every code, and a code for every sentence.
+func TestEveryCodeHasItsSentence(t *testing.T) {
+	by := used(t)
+	for prefix, c := range map[string]struct{ under, code string }{
+		"fault.photo.": {"imaging/refusal.go", `(?m)^\s*Code[A-Z]\w*\s*=\s*"([a-z_]+)"`},
+		"flag.":        {"imaging/facts.go", `(?m)^\s*Flag[A-Z]\w*\s*=\s*"([a-z_]+)"`},
+		"said.":        {"server/pages/", `sayNext\(w, "([a-z_.]+)"`},
+	} {
+		codes := map[string]bool{}
+		everyFile(t, func(name string, text []byte) {
+			if !strings.Contains(filepath.ToSlash(name), c.under) {
+				return
+			}
+			for _, m := range regexp.MustCompile(c.code).FindAllSubmatch(text, -1) {
+				key := prefix + string(m[1])
+				codes[key] = true
+				if _, ok := catalogues["en"][key]; !ok {
+					t.Errorf("%s: the catalogue lacks %q", name, key)
+				}
+			}
+		}, ".go")
+		if len(codes) < 5 {
+			t.Errorf("%s: only %d codes were found", c.under, len(codes))
+		}
+		for _, key := range Keys("en") {
+			if strings.HasPrefix(key, prefix) && !codes[key] && by[key] == "" && !(prefix == "said." && by[strings.TrimPrefix(key, prefix)] != "") {
+				t.Errorf("nobody uses %q", key)
+			}
 		}
 	}
 }
