@@ -20,10 +20,10 @@ type said struct {
 // sayings are the codes that exist; a new one also needs its text.
 var sayings = []string{
 	"dog.added", "dog.saved", "dog.trashed",
-	"photo.added", "photo.saved", "photo.date", "photo.paired", "photo.trashed", "points.saved",
+	"photo.saved", "photo.date", "photo.paired", "photo.trashed", "points.saved",
 	"session.opened", "session.saved", "session.trashed",
 	"readings.saved", "reading.trashed", "show.saved", "show.trashed",
-	"settings.saved", "link.made", "link.withdrawn", "restored",
+	"settings.saved", "link.withdrawn", "restored",
 }
 
 // trashKinds are what can be restored.

@@ -36,7 +36,7 @@ var families = map[string][]string{
 	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},
 	"style.colour.":    {"page", "surface", "sunk", "ink", "soft", "action", "show", "late", "photo"},
 
-	// Their values are read out of the code that makes them: TestEveryCodeHasItsSentence.
+	// Their values are read out of the code that makes them, by the two last tests here.
 	"fault.photo.": nil, "flag.": nil, "said.": nil,
 }
 
@@ -141,7 +141,6 @@ func TestEveryCodeHasItsSentence(t *testing.T) {
 	for prefix, c := range map[string]struct{ under, code string }{
 		"fault.photo.": {"imaging/refusal.go", `(?m)^\s*Code[A-Z]\w*\s*=\s*"([a-z_]+)"`},
 		"flag.":        {"imaging/facts.go", `(?m)^\s*Flag[A-Z]\w*\s*=\s*"([a-z_]+)"`},
-		"said.":        {"server/pages/", `sayNext\(w, "([a-z_.]+)"`},
 	} {
 		codes := map[string]bool{}
 		everyFile(t, func(name string, text []byte) {
@@ -160,9 +159,49 @@ func TestEveryCodeHasItsSentence(t *testing.T) {
 			t.Errorf("%s: only %d codes were found", c.under, len(codes))
 		}
 		for _, key := range Keys("en") {
-			if strings.HasPrefix(key, prefix) && !codes[key] && by[key] == "" && !(prefix == "said." && by[strings.TrimPrefix(key, prefix)] != "") {
+			if strings.HasPrefix(key, prefix) && !codes[key] && by[key] == "" {
 				t.Errorf("nobody uses %q", key)
 			}
+		}
+	}
+}
+
+// Everything a page may say after an action is in the list of sayings, is said by some action, and has its sentence.
+func TestEverySayingIsSaid(t *testing.T) {
+	const list = "server/pages/said.go"
+	literal := regexp.MustCompile(`"((?:[a-z]+\.)?[a-z]+)"`)
+	listed, times := map[string]bool{}, map[string]int{}
+	everyFile(t, func(name string, text []byte) {
+		name = filepath.ToSlash(name)
+		if !strings.Contains(name, "server/pages/") {
+			return
+		}
+		for _, m := range literal.FindAllSubmatch(text, -1) {
+			times[string(m[1])]++
+		}
+		if !strings.HasSuffix(name, list) {
+			return
+		}
+		_, rest, _ := strings.Cut(string(text), "sayings = ")
+		rest, _, _ = strings.Cut(rest, "}")
+		for _, m := range literal.FindAllStringSubmatch(rest, -1) {
+			listed[m[1]] = true
+		}
+	}, ".go")
+	if len(listed) < 10 {
+		t.Fatalf("only %d sayings are listed in %s", len(listed), list)
+	}
+	for code := range listed {
+		if _, ok := catalogues["en"]["said."+code]; !ok {
+			t.Errorf("the catalogue lacks %q", "said."+code)
+		}
+		if times[code] < 2 {
+			t.Errorf("no action says %q", code)
+		}
+	}
+	for _, key := range Keys("en") {
+		if code, ok := strings.CutPrefix(key, "said."); ok && !listed[code] {
+			t.Errorf("nobody uses %q", key)
 		}
 	}
 }
