@@ -1,11 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
+	"image"
+	"image/jpeg"
 	"net"
 	"os"
 	"path/filepath"
@@ -15,6 +18,8 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 	_ "modernc.org/sqlite"
+
+	"thatch/imaging"
 )
 
 // commandsOfStories are what a script may call beside the program itself.
@@ -23,6 +28,22 @@ func commandsOfStories() map[string]func() {
 		"thatch": func() { os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr)) },
 		// hugepng FILE: a PNG whose header says 60,000 × 60,000 px.
 		"hugepng": func() { end(os.WriteFile(os.Args[1], pngHeader(60000, 60000), 0o644)) },
+		// dated FILE TIME: a grey JPEG whose camera says that local time.
+		"dated": func() {
+			at, err := time.Parse("2006-01-02T15:04:05", os.Args[2])
+			var b bytes.Buffer
+			if err == nil {
+				err = jpeg.Encode(&b, image.NewGray(image.Rect(0, 0, 640, 480)), nil)
+			}
+			photo := b.Bytes()
+			if err == nil {
+				photo, err = imaging.InsertEXIF(photo, imaging.EXIFFields{TakenLocal: at, Make: "Invented", Model: "Clock"})
+			}
+			if err == nil {
+				err = os.WriteFile(os.Args[1], photo, 0o644)
+			}
+			end(err)
+		},
 		// cut FILE OUT: its first half.
 		"cut": func() {
 			b, err := os.ReadFile(os.Args[1])
