@@ -87,7 +87,7 @@ func TestWhatIsTakenAndWhatIsRefusedAndWhy(t *testing.T) {
 		{"a film", []byte("\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00mp42isom"), CodeFormatUnsupported, "video"},
 		{"a GIF", []byte("GIF89a\x01\x00\x01\x00\x00\x00\x00"), CodeFormatUnsupported, "gif"},
 		{"a TIFF", []byte("II*\x00\x08\x00\x00\x00\x00\x00"), CodeFormatUnsupported, "tiff"},
-		{"a WebP animation", []byte("RIFF\x16\x00\x00\x00WEBPVP8X\x0a\x00\x00\x00\x02\x00\x00\x00\x09\x00\x00\x09\x00\x00"), CodeFormatUnsupported, "webp animation"},
+		{"a WebP animation", []byte("RIFF\x16\x00\x00\x00WEBPVP8X\x0a\x00\x00\x00\x02\x00\x00\x00\x09\x00\x00\x09\x00\x00"), CodeFormatUnsupported, "webp_animation"},
 		{"a WebP of a small canvas and a huge frame", []byte("RIFF\x2c\x00\x00\x00WEBPVP8X\x0a\x00\x00\x00\x00\x00\x00\x00\x09\x00\x00\x09\x00\x00VP8 \x0a\x00\x00\x00\x00\x00\x00\x9d\x01\x2a\xff\x3f\xff\x3f"), CodeTooLargePX, "16383"},
 	} {
 		t.Run(c.case_, func(t *testing.T) {

@@ -158,9 +158,9 @@ func (t *tracked) refusal(err error) error {
 	case t.err != nil:
 		return t.err
 	case errors.As(err, &unsupported):
-		return refuse(CodeFormatUnsupported, err, "format", "jpeg, of a kind cameras of phones do not write")
+		return refuse(CodeFormatUnsupported, err, "format", "jpeg_rare")
 	case errors.As(err, &unsupportedPNG):
-		return refuse(CodeFormatUnsupported, err, "format", "png, of a rare kind")
+		return refuse(CodeFormatUnsupported, err, "format", "png_rare")
 	case !t.complete:
 		return refuse(CodeTruncated, err)
 	}

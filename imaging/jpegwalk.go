@@ -68,7 +68,7 @@ func walkJPEG(c *cursor) *container {
 			out.heightPX, out.widthPX = int(b[1])<<8|int(b[2]), int(b[3])<<8|int(b[4])
 			out.progressive = m == 0xc2
 			if m > 0xc2 || b[0] != 8 {
-				out.trouble = refuse(CodeFormatUnsupported, nil, "format", "jpeg, of a kind cameras of phones do not write")
+				out.trouble = refuse(CodeFormatUnsupported, nil, "format", "jpeg_rare")
 				out.icc = icc.join()
 				return out
 			}

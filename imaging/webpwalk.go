@@ -37,7 +37,7 @@ func walkWebP(c *cursor) *container {
 		case "VP8X":
 			if b, _ := c.take(min(length, 10)); len(b) == 10 {
 				if b[0]&0x02 != 0 {
-					out.trouble = refuse(CodeFormatUnsupported, nil, "format", "webp animation")
+					out.trouble = refuse(CodeFormatUnsupported, nil, "format", "webp_animation")
 				}
 				size(1+int(b[4])+int(b[5])<<8+int(b[6])<<16, 1+int(b[7])+int(b[8])<<8+int(b[9])<<16)
 			}

@@ -11,10 +11,10 @@ import (
 
 type addCmd struct {
 	dataFlag
-	Dog    string   `help:"Name of the dog." required:"" placeholder:"NAME"`
-	Create bool     `help:"Start the dog if she is not there yet; the four answers can be given later."`
-	JSON   bool     `name:"json" help:"Print one JSON document."`
-	Files  []string `arg:"" name:"file" help:"Photos, or folders of photos." type:"path"`
+	Dog    string   `help:"${cmd_help_dog}" required:"" placeholder:"NAME"`
+	Create bool     `help:"${cmd_help_add_create}"`
+	JSON   bool     `name:"json" help:"${cmd_help_json}"`
+	Files  []string `arg:"" name:"file" help:"${cmd_help_files}" type:"path"`
 }
 
 type addReport struct {

@@ -14,11 +14,11 @@ import (
 )
 
 type alignCmd struct {
-	To        string `help:"The photo to lay over." required:"" placeholder:"REF.jpg" type:"path"`
-	Landmarks string `help:"Points of both photos." required:"" placeholder:"L.json" type:"path"`
-	Out       string `help:"Write the laid photo here (JPEG, in the pixels of REF)." placeholder:"OUT.jpg" type:"path"`
-	JSON      bool   `name:"json" help:"Print one JSON document."`
-	File      string `arg:"" help:"The photo." type:"path"`
+	To        string `help:"${cmd_help_align_to}" required:"" placeholder:"REF.jpg" type:"path"`
+	Landmarks string `help:"${cmd_help_align_landmarks}" required:"" placeholder:"L.json" type:"path"`
+	Out       string `help:"${cmd_help_align_out}" placeholder:"OUT.jpg" type:"path"`
+	JSON      bool   `name:"json" help:"${cmd_help_json}"`
+	File      string `arg:"" help:"${cmd_help_align_file}" type:"path"`
 }
 
 type alignReport struct {

@@ -11,9 +11,9 @@ import (
 )
 
 type forecastCmd struct {
-	On   timeline.Day `help:"The day, YYYY-MM-DD." required:"" placeholder:"DATE"`
-	JSON bool         `name:"json" help:"Print one JSON document."`
-	Coat string       `arg:"" name:"coat.json" help:"The coat file." type:"path"`
+	On   timeline.Day `help:"${cmd_help_coat_on}" required:"" placeholder:"DATE"`
+	JSON bool         `name:"json" help:"${cmd_help_json}"`
+	Coat string       `arg:"" name:"coat.json" help:"${cmd_help_coat_coat}" type:"path"`
 }
 
 func (c *forecastCmd) Run(ctx context.Context, s streams) error {
@@ -38,8 +38,8 @@ func (c *forecastCmd) Run(ctx context.Context, s streams) error {
 }
 
 type planCmd struct {
-	JSON bool   `name:"json" help:"Print one JSON document."`
-	Coat string `arg:"" name:"coat.json" help:"The coat file." type:"path"`
+	JSON bool   `name:"json" help:"${cmd_help_json}"`
+	Coat string `arg:"" name:"coat.json" help:"${cmd_help_coat_coat}" type:"path"`
 }
 
 func (c *planCmd) Run(ctx context.Context, s streams) error {

@@ -12,7 +12,7 @@ import (
 
 // dataFlag is where a salon lies.
 type dataFlag struct {
-	Data string `help:"Folder of the salon's data (default: ${data_default})." placeholder:"DIR" type:"path"`
+	Data string `help:"${cmd_help_data_data}" placeholder:"DIR" type:"path"`
 }
 
 func (d dataFlag) folder() string {

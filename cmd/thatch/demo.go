@@ -16,9 +16,9 @@ import (
 )
 
 type demoCmd struct {
-	Data    string `help:"An empty folder for the invented salon (default: one that is gone afterwards)." placeholder:"DIR" type:"path"`
-	NoServe bool   `help:"Build only; needs --data."`
-	Photos  int    `help:"At least so many photos on one of the dogs." placeholder:"N"`
+	Data    string `help:"${cmd_help_demo_data}" placeholder:"DIR" type:"path"`
+	NoServe bool   `help:"${cmd_help_demo_noserve}"`
+	Photos  int    `help:"${cmd_help_demo_photos}" placeholder:"N"`
 	listenFlag
 }
 

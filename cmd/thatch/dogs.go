@@ -8,7 +8,7 @@ import (
 
 type dogsCmd struct {
 	dataFlag
-	JSON bool `name:"json" help:"Print one JSON document."`
+	JSON bool `name:"json" help:"${cmd_help_json}"`
 }
 
 func (c *dogsCmd) Run(ctx context.Context, s streams) error {
@@ -36,8 +36,8 @@ func (c *dogsCmd) Run(ctx context.Context, s streams) error {
 
 type timelineCmd struct {
 	dataFlag
-	Dog  string `help:"Name of the dog." required:"" placeholder:"NAME"`
-	JSON bool   `name:"json" help:"Print one JSON document."`
+	Dog  string `help:"${cmd_help_dog}" required:"" placeholder:"NAME"`
+	JSON bool   `name:"json" help:"${cmd_help_json}"`
 }
 
 func (c *timelineCmd) Run(ctx context.Context, s streams) error {

@@ -11,9 +11,9 @@ import (
 )
 
 type inspectCmd struct {
-	JSON  bool     `name:"json" help:"Print one JSON document."`
-	Zone  string   `help:"Time zone of the salon, for photos that do not say theirs." default:"UTC" placeholder:"IANA"`
-	Files []string `arg:"" name:"file" help:"Photos, or folders of photos." type:"path"`
+	JSON  bool     `name:"json" help:"${cmd_help_json}"`
+	Zone  string   `help:"${cmd_help_inspect_zone}" default:"UTC" placeholder:"IANA"`
+	Files []string `arg:"" name:"file" help:"${cmd_help_files}" type:"path"`
 }
 
 func (c *inspectCmd) Run(ctx context.Context, s streams) error {

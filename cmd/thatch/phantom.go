@@ -14,11 +14,11 @@ import (
 )
 
 type phantomCmd struct {
-	Out      string `help:"Folder to write to; made if it is not there." required:"" placeholder:"DIR" type:"path"`
-	Seed     int64  `help:"The same seed draws the same dogs." default:"1" placeholder:"N"`
-	Dogs     int    `help:"How many dogs." default:"1" placeholder:"D"`
-	Sessions int    `help:"Sessions a dog, two weeks apart." default:"3" placeholder:"K"`
-	Photos   int    `help:"Photos a session." default:"2" placeholder:"P"`
+	Out      string `help:"${cmd_help_phantom_out}" required:"" placeholder:"DIR" type:"path"`
+	Seed     int64  `help:"${cmd_help_phantom_seed}" default:"1" placeholder:"N"`
+	Dogs     int    `help:"${cmd_help_phantom_dogs}" default:"1" placeholder:"D"`
+	Sessions int    `help:"${cmd_help_phantom_sessions}" default:"3" placeholder:"K"`
+	Photos   int    `help:"${cmd_help_phantom_photos}" default:"2" placeholder:"P"`
 }
 
 // phantomTruth is one picture in truth.json. Lengths mm, places px of the picture.

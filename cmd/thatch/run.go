@@ -25,17 +25,17 @@ const (
 var errSome = errors.New("some files were refused")
 
 type commands struct {
-	Serve    serveCmd    `cmd:"" help:"Serve the salon in the browser, on this machine only."`
-	Demo     demoCmd     `cmd:"" help:"Build an invented salon and serve it."`
-	Add      addCmd      `cmd:"" help:"Take photos in, onto a dog's timeline."`
-	Dogs     dogsCmd     `cmd:"" help:"List the dogs."`
-	Timeline timelineCmd `cmd:"" help:"A dog's sessions and photos by day."`
-	Inspect  inspectCmd  `cmd:"" help:"What photos say of themselves; nothing is kept."`
-	Align    alignCmd    `cmd:"" help:"Lay one photo over another by their points."`
-	Forecast forecastCmd `cmd:"" help:"What to expect of a coat on a day."`
-	Plan     planCmd     `cmd:"" help:"Plan the sessions of a coat back from its shows."`
-	Phantom  phantomCmd  `cmd:"" help:"Draw dogs with exactly known geometry."`
-	Version  versionCmd  `cmd:"" help:"The program's version."`
+	Serve    serveCmd    `cmd:"" help:"${cmd_help_command_serve}"`
+	Demo     demoCmd     `cmd:"" help:"${cmd_help_command_demo}"`
+	Add      addCmd      `cmd:"" help:"${cmd_help_command_add}"`
+	Dogs     dogsCmd     `cmd:"" help:"${cmd_help_command_dogs}"`
+	Timeline timelineCmd `cmd:"" help:"${cmd_help_command_timeline}"`
+	Inspect  inspectCmd  `cmd:"" help:"${cmd_help_command_inspect}"`
+	Align    alignCmd    `cmd:"" help:"${cmd_help_command_align}"`
+	Forecast forecastCmd `cmd:"" help:"${cmd_help_command_forecast}"`
+	Plan     planCmd     `cmd:"" help:"${cmd_help_command_plan}"`
+	Phantom  phantomCmd  `cmd:"" help:"${cmd_help_command_phantom}"`
+	Version  versionCmd  `cmd:"" help:"${cmd_help_command_version}"`
 }
 
 // streams are where a command speaks: what was asked for goes to out, progress and complaints to err.
@@ -62,7 +62,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	parser, err := kong.New(&cli,
 		kong.Name("thatch"), kong.Description(s.say.T("cmd.about")), kong.DefaultEnvars("THATCH"),
 		kong.Writers(stdout, stderr), kong.Exit(func(code int) { ended = code; panic(stopped{}) }), kong.ShortUsageOnError(),
-		kong.Vars{"data_default": defaultDataFolder()},
+		helpTexts(s.say),
 	)
 	if err != nil {
 		return s.complain(err)
@@ -84,6 +84,17 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return exitFailed
 	}
 	return s.complain(err)
+}
+
+// helpTexts are the catalogue's, as the variables that the commands' tags name: cmd.help.add.create is ${cmd_help_add_create}.
+func helpTexts(say words.Speaker) kong.Vars {
+	v := kong.Vars{}
+	for _, key := range words.Keys(say.Lang) {
+		if strings.HasPrefix(key, "cmd.help.") {
+			v[strings.ReplaceAll(key, ".", "_")] = say.T(key, "data_default", defaultDataFolder())
+		}
+	}
+	return v
 }
 
 // stopped unwinds kong where it wants to end the process, so that tests and callers keep theirs.

@@ -16,7 +16,7 @@ import (
 )
 
 type listenFlag struct {
-	Listen string `help:"Loopback address to serve at." default:"127.0.0.1:8420" placeholder:"ADDR"`
+	Listen string `help:"${cmd_help_serve_listen}" default:"127.0.0.1:8420" placeholder:"ADDR"`
 }
 
 type serveCmd struct {

@@ -162,5 +162,8 @@ func photoFault(err error, op string) error {
 	}
 	f := timeline.NewFault(kind, "fault.photo."+r.Code).In("file").At(op).Because(err)
 	f.Say.Args = r.Args
+	if format, ok := r.Args["format"].(string); ok && r.Code == imaging.CodeFormatUnsupported {
+		f.Say = timeline.Say(f.Say.Key, "format", timeline.Say("format."+format))
+	}
 	return f
 }

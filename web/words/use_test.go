@@ -14,7 +14,9 @@ import (
 
 // families are keys that are made from a value: the fixed beginning, and every value that may follow.
 var families = map[string][]string{
-	"zone.": all(timeline.Zones()), "group.": all(timeline.Groups()), "point.": all(timeline.Points()), "points.where.": all(timeline.Points()),
+	"cmd.help.": nil, // variables of the commands' tags
+	"format.":   {"heic", "avif", "gif", "tiff", "bmp", "psd", "pdf", "raw", "video", "jpeg_rare", "png_rare", "webp_animation"},
+	"zone.":     all(timeline.Zones()), "group.": all(timeline.Groups()), "point.": all(timeline.Points()), "points.where.": all(timeline.Points()),
 	"part.": all([]timeline.Part{timeline.PartHead, timeline.PartTrunk, timeline.PartForeleg, timeline.PartHindleg}),
 	"work.": all(timeline.Works()), "session.do.": all(timeline.Works()), "tool.": all(timeline.Tools()),
 	"ripeness.": all(timeline.Ripenesses()), "cover.": all(timeline.Covers()), "hair_check.": all(timeline.HairChecks()),
