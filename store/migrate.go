@@ -1,11 +1,14 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"embed"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 
 	tl "thatch/timeline"
@@ -77,4 +80,39 @@ func migrate(ctx context.Context, db *sql.DB, texts []string) error {
 			return err
 		}
 	}
+}
+
+// peek refuses another program's file, and one of a newer version, by its header alone: opening it for writing would turn
+// it to WAL before it could be refused. What the header does not tell yet is found by migrate.
+//
+// Offsets: SQLite, Database File Format, section 1.3 (schema cookie at 40, user version at 60, application ID at 68, big-endian).
+func (s *Store) peek(db string) error {
+	f, err := s.fs.Open(db)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	header := make([]byte, 100)
+	n, err := f.ReadAt(header, 0)
+	if n == 0 && errors.Is(err, io.EOF) {
+		return nil // SQLite takes an empty file as a new database
+	}
+	if err != nil && !errors.Is(err, io.EOF) {
+		return err
+	}
+	if n < len(header) || !bytes.HasPrefix(header, []byte("SQLite format 3\x00")) {
+		return tl.NewFault(tl.Internal, "fault.store.damaged").Because(errors.New("no SQLite header"))
+	}
+	// A database without an ID is ours only while nothing was made in it: its schema cookie is still 0.
+	id, cookie := binary.BigEndian.Uint32(header[68:]), binary.BigEndian.Uint32(header[40:])
+	if id != applicationID && (id != 0 || cookie != 0) {
+		return tl.NewFault(tl.Internal, "fault.store.foreign").Because(errForeign)
+	}
+	if have, know := int(binary.BigEndian.Uint32(header[60:])), len(migrations()); have > know {
+		return tl.NewFault(tl.TooNew, "fault.store.too_new", "have", have, "know", know)
+	}
+	return nil
 }

@@ -59,6 +59,9 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 			return nil, tl.NewFault(tl.NotFound, "fault.store.no_salon", "dir", dir).At(op)
 		}
 	}
+	if err := s.peek(db); err != nil {
+		return nil, s.openFault(op, dir, err)
+	}
 	for _, d := range []string{abs, filepath.Join(abs, photosDir), filepath.Join(abs, incomingDir)} {
 		if err := s.fs.MkdirAll(d); err != nil {
 			return nil, s.openFault(op, dir, err)

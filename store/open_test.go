@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"os"
@@ -215,8 +216,18 @@ func TestADataFolderThatIsNoneIsRefused(t *testing.T) {
 			t.Fatal(err)
 		}
 		db.Close()
+		before, err := os.ReadFile(filepath.Join(dir, dbName))
+		if err != nil {
+			t.Fatal(err)
+		}
 		_, err = Open(ctx, dir, Options{})
 		wantKind(t, err, tl.Internal, "fault.store.foreign")
+		if after, err := os.ReadFile(filepath.Join(dir, dbName)); err != nil || !bytes.Equal(before, after) {
+			t.Errorf("the other program's file was changed (%v)", err)
+		}
+		if entries, err := os.ReadDir(dir); err != nil || len(entries) != 1 {
+			t.Errorf("the folder now holds %v (%v)", entries, err)
+		}
 	})
 }
 

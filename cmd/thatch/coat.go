@@ -58,7 +58,11 @@ func (c *planCmd) Run(ctx context.Context, s streams) error {
 		s.printf("%s\n", s.say.T("cmd.plan.session", "on", v.On, "minutes", int(math.Round(v.Minutes))))
 		for _, l := range v.Zones {
 			if l.Do != timeline.Leave {
-				s.printf("  %s\n", s.say.T("cmd.plan.line", "zone", l.Zone, "do", l.Do, "share", int(math.Round(l.Share*100)), "why", l.Why))
+				key := "cmd.plan.line"
+				if l.Do == timeline.Take {
+					key = "cmd.plan.take"
+				}
+				s.printf("  %s\n", s.say.T(key, "zone", l.Zone, "do", l.Do, "share", int(math.Round(l.Share*100)), "why", l.Why))
 			}
 		}
 	}
