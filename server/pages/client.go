@@ -63,11 +63,7 @@ func (s *Site) makeLink(w http.ResponseWriter, r *http.Request) error {
 	}
 	token, _, err := s.salon.MakeLink(r.Context(), idOf(r, "id"), f.text("for"))
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showClient(w, r, code, f, "")
+		return f.again(err, func(code int) error { return s.showClient(w, r, code, f, "") })
 	}
 	return s.showClient(w, r, 0, f, "http://"+r.Host+SharePath+token)
 }
@@ -87,11 +83,7 @@ func (s *Site) agree(w http.ResponseWriter, r *http.Request) error {
 		_, err = s.salon.UpdateDog(r.Context(), dog)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showClient(w, r, code, f, "")
+		return f.again(err, func(code int) error { return s.showClient(w, r, code, f, "") })
 	}
 	sayNext(w, "dog.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID)+"/client")

@@ -42,11 +42,7 @@
 // person can put right is shown beside the form, with the input kept and the status of the fault:
 //
 //	if _, err := s.salon.AddShow(ctx, …); err != nil {
-//		code, err := f.refused(err)
-//		if err != nil {
-//			return err
-//		}
-//		return s.showShows(w, r, code, f) // frame.Status = code, Form = f
+//		return f.again(err, func(code int) error { return s.showShows(w, r, code, f) }) // frame.Status = code, Form = f
 //	}
 //
 // Nothing asks "are you sure": things go to the trash, and the next page offers to have them back.

@@ -158,6 +158,15 @@ func (f *form) refused(err error) (code int, rest error) {
 	return 0, err
 }
 
+// again shows the form's page once more where a person can put the fault right there, with the status of the fault.
+func (f *form) again(err error, show func(code int) error) error {
+	code, rest := f.refused(err)
+	if rest != nil {
+		return rest
+	}
+	return show(code)
+}
+
 func short(s string) string {
 	if r := []rune(s); len(r) > 40 {
 		return string(r[:40]) + "…"

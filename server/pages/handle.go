@@ -60,6 +60,16 @@ func routeOf(r *http.Request) string {
 // idOf is an ID of the route.
 func idOf(r *http.Request, name string) timeline.ID { return timeline.ID(chi.URLParam(r, name)) }
 
+// dogToday is the dog of the route, and today.
+func (s *Site) dogToday(r *http.Request) (timeline.Dog, timeline.Day, error) {
+	dog, err := s.salon.Dog(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return dog, 0, err
+	}
+	today, err := s.salon.Today(r.Context())
+	return dog, today, err
+}
+
 // seeOther ends an action: the browser fetches the page anew, so that a reload does not act twice.
 func seeOther(w http.ResponseWriter, r *http.Request, to string) error {
 	http.Redirect(w, r, localPath(to), http.StatusSeeOther)

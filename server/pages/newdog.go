@@ -44,11 +44,7 @@ func (s *Site) createDog(w http.ResponseWriter, r *http.Request) error {
 		dog, err = s.salon.CreateDog(r.Context(), n)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showNewDog(w, r, code, f)
+		return f.again(err, func(code int) error { return s.showNewDog(w, r, code, f) })
 	}
 	sayNext(w, "dog.added", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID))

@@ -44,11 +44,7 @@ func (s *Site) photoAction(w http.ResponseWriter, r *http.Request, code string, 
 		err = act(f, rev)
 	}
 	if err != nil {
-		status, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showPhoto(w, r, status, f)
+		return f.again(err, func(code int) error { return s.showPhoto(w, r, code, f) })
 	}
 	sayNext(w, code, "", "")
 	return seeOther(w, r, "/photos/"+string(idOf(r, "id")))

@@ -204,11 +204,7 @@ func (s *Site) book(w http.ResponseWriter, r *http.Request) error {
 		_, err = s.salon.UpdateDog(r.Context(), dog)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showPlan(w, r, code, f)
+		return f.again(err, func(code int) error { return s.showPlan(w, r, code, f) })
 	}
 	sayNext(w, "dog.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID)+"/plan")

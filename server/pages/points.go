@@ -89,15 +89,13 @@ func (s *Site) savePoints(w http.ResponseWriter, r *http.Request) error {
 		_, err = s.salon.SavePoints(r.Context(), photo.ID, rev, lm)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		p := pointsPage{frame: frame{Status: code}, Photo: photo, Form: f}
-		for _, pt := range timeline.Points() {
-			p.Points = append(p.Points, pointField{Point: pt, Part: pt.Part(), X: f.text("x." + string(pt)), Y: f.text("y." + string(pt)), Sure: true})
-		}
-		return s.showPoints(w, r, p)
+		return f.again(err, func(code int) error {
+			p := pointsPage{frame: frame{Status: code}, Photo: photo, Form: f}
+			for _, pt := range timeline.Points() {
+				p.Points = append(p.Points, pointField{Point: pt, Part: pt.Part(), X: f.text("x." + string(pt)), Y: f.text("y." + string(pt)), Sure: true})
+			}
+			return s.showPoints(w, r, p)
+		})
 	}
 	sayNext(w, "points.saved", "", "")
 	return seeOther(w, r, "/photos/"+string(photo.ID))

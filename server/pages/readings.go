@@ -35,11 +35,7 @@ func (s *Site) readings(w http.ResponseWriter, r *http.Request) error {
 
 func (s *Site) showReadings(w http.ResponseWriter, r *http.Request, code int, f form, warnings []salon.ReadingWarning) error {
 	ctx := r.Context()
-	dog, err := s.salon.Dog(ctx, idOf(r, "id"))
-	if err != nil {
-		return err
-	}
-	today, err := s.salon.Today(ctx)
+	dog, today, err := s.dogToday(r)
 	if err != nil {
 		return err
 	}
@@ -84,11 +80,7 @@ func (s *Site) addReadings(w http.ResponseWriter, r *http.Request) error {
 		added, err = s.salon.AddReadings(r.Context(), dog, "", on, lengths, f.Get("confirmed") != "")
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showReadings(w, r, code, f, nil)
+		return f.again(err, func(code int) error { return s.showReadings(w, r, code, f, nil) })
 	}
 	if !added.Stored {
 		return s.showReadings(w, r, http.StatusUnprocessableEntity, f, added.Warnings)

@@ -135,14 +135,12 @@ func (s *Site) changeLog(w http.ResponseWriter, r *http.Request, change func(f f
 		}
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		if f.Has("minutes") {
-			return s.showSession(w, r, code, form{}, f)
-		}
-		return s.showSession(w, r, code, f, form{})
+		return f.again(err, func(code int) error {
+			if f.Has("minutes") { // the form of the visit, not that of a line
+				return s.showSession(w, r, code, form{}, f)
+			}
+			return s.showSession(w, r, code, f, form{})
+		})
 	}
 	sayNext(w, "session.saved", "", "")
 	return seeOther(w, r, "/sessions/"+string(v.ID)+back)

@@ -27,11 +27,7 @@ func (s *Site) newSession(w http.ResponseWriter, r *http.Request) error {
 
 func (s *Site) showSessions(w http.ResponseWriter, r *http.Request, code int, f form) error {
 	ctx := r.Context()
-	dog, err := s.salon.Dog(ctx, idOf(r, "id"))
-	if err != nil {
-		return err
-	}
-	today, err := s.salon.Today(ctx)
+	dog, today, err := s.dogToday(r)
 	if err != nil {
 		return err
 	}
@@ -63,11 +59,7 @@ func (s *Site) openSession(w http.ResponseWriter, r *http.Request) error {
 		v, err = s.salon.OpenSession(r.Context(), idOf(r, "id"), day)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showSessions(w, r, code, f)
+		return f.again(err, func(code int) error { return s.showSessions(w, r, code, f) })
 	}
 	sayNext(w, "session.opened", "", "")
 	return seeOther(w, r, "/sessions/"+string(v.ID))

@@ -50,11 +50,7 @@ func (s *Site) saveSettings(w http.ResponseWriter, r *http.Request) error {
 		_, err = s.salon.SaveSettings(r.Context(), set)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showSettings(w, r, code, f)
+		return f.again(err, func(code int) error { return s.showSettings(w, r, code, f) })
 	}
 	sayNext(w, "settings.saved", "", "")
 	return seeOther(w, r, "/settings")

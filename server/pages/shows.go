@@ -24,11 +24,7 @@ func (s *Site) shows(w http.ResponseWriter, r *http.Request) error {
 
 func (s *Site) showShows(w http.ResponseWriter, r *http.Request, code int, f form) error {
 	ctx := r.Context()
-	dog, err := s.salon.Dog(ctx, idOf(r, "id"))
-	if err != nil {
-		return err
-	}
-	today, err := s.salon.Today(ctx)
+	dog, today, err := s.dogToday(r)
 	if err != nil {
 		return err
 	}
@@ -57,11 +53,7 @@ func (s *Site) addShow(w http.ResponseWriter, r *http.Request) error {
 		_, err = s.salon.AddShow(r.Context(), v)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showShows(w, r, code, f)
+		return f.again(err, func(code int) error { return s.showShows(w, r, code, f) })
 	}
 	sayNext(w, "show.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(v.Dog)+"/shows")
@@ -178,11 +170,7 @@ func (s *Site) saveShow(w http.ResponseWriter, r *http.Request) error {
 		_, err = s.salon.UpdateShow(r.Context(), v)
 	}
 	if err != nil {
-		code, err := f.refused(err)
-		if err != nil {
-			return err
-		}
-		return s.showShow(w, r, code, f)
+		return f.again(err, func(code int) error { return s.showShow(w, r, code, f) })
 	}
 	sayNext(w, "show.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(v.Dog)+"/plan")
