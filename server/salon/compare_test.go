@@ -294,3 +294,28 @@ func TestPointsAreProposedFromTheDogsOwnPhotoOrFromUsualPlaces(t *testing.T) {
 	_, err = d.s.SavePoints(ctx, b.ID, b.Rev, timeline.Landmarks{timeline.Nose: {X: 1e6, Y: 1}})
 	wantFault(t, err, timeline.Invalid, "fault.points.outside", "points.nose")
 }
+
+// depth = lie · visible length + loft (A), with the profile's own figures and the loft that was seen last.
+func TestDepthFollowsTheLieAndTheLoftThatWasSeenLast(t *testing.T) {
+	p := must(coat.ProfileNamed("rough"))
+	on := day("2026-06-10")
+	h := history{
+		dog: timeline.Dog{Texture: timeline.TextureHarsh, Answers: timeline.Answers{Undercoat: timeline.UndercoatHeavy}}, profile: p,
+		sessions: []timeline.Session{{On: on - 14, Loft: timeline.LoftSome}, {On: on, Loft: timeline.LoftNone}},
+	}
+	lie := p.Growth.Lie.Mean + p.Growth.LieAdd[timeline.TextureHarsh]
+	for name, c := range map[string]struct {
+		c    onDay
+		loft timeline.Loft
+	}{
+		"before anything was carded, as the answers say": {onDay{h: h, on: on - 20}, timeline.LoftWoolly},
+		"on the morning of the first carding":            {onDay{h: h, on: on - 14}, timeline.LoftWoolly},
+		"that evening":                                   {onDay{h: h, on: on - 14, end: true}, timeline.LoftSome},
+		"on the next morning":                            {onDay{h: h, on: on}, timeline.LoftSome},
+		"after the second time":                          {onDay{h: h, on: on, end: true}, timeline.LoftNone},
+	} {
+		if got, want := c.c.depthOf(20), lie*20+p.Growth.LoftMM[c.loft]; math.Abs(got-want) > 1e-12 {
+			t.Errorf("%s: %v mm, want %v", name, got, want)
+		}
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"sync"
 
 	"thatch/timeline/coat"
@@ -26,6 +27,8 @@ type memoEntry[V any] struct {
 	err  error
 }
 
+var errNoAnswer = errors.New("salon: an answer that others waited for was not computed")
+
 func newMemo[V any](max int) *memo[V] { return &memo[V]{max: max, at: map[string]*list.Element{}} }
 
 func (m *memo[V]) get(key string, make func() (V, error)) (V, error) {
@@ -44,7 +47,10 @@ func (m *memo[V]) get(key string, make func() (V, error)) (V, error) {
 	}
 	e := el.Value.(*memoEntry[V])
 	m.mu.Unlock()
-	e.once.Do(func() { e.v, e.err = make() })
+	e.once.Do(func() {
+		e.err = errNoAnswer // stays if make panics: others who wait must not take the zero value for an answer
+		e.v, e.err = make()
+	})
 	if e.err != nil {
 		m.mu.Lock()
 		if m.at[key] == el {
