@@ -89,10 +89,10 @@ func editOf(r *http.Request, f form, dog *timeline.Dog) (err error) {
 	} else if !on.IsZero() {
 		dog.Answers.On = on
 	}
-	if dog.Answers.LongestWithersMM, err = f.length(r, "longest_withers_mm"); err != nil {
+	if dog.Answers.LongestWithersMM, err = f.lengthKept(r, "longest_withers_mm", dog.Answers.LongestWithersMM); err != nil {
 		return err
 	}
-	if dog.WithersMM, err = f.length(r, "withers_mm"); err != nil {
+	if dog.WithersMM, err = f.lengthKept(r, "withers_mm", dog.WithersMM); err != nil {
 		return err
 	}
 	dog.Sensitive = nil

@@ -138,6 +138,16 @@ func (f form) length(r *http.Request, name string) (float64, error) {
 	return mm, nil
 }
 
+// lengthKept is length, but a field that still shows was means just that: what was rounded for the screen is not stored
+// rounded.
+func (f form) lengthKept(r *http.Request, name string, was float64) (float64, error) {
+	sp := speakerOf(visitOf(r).settings)
+	if text := f.text(name); was > 0 && (text == sp.Length(was) || text == sp.LengthNumber(was)) {
+		return was, nil
+	}
+	return f.length(r, name)
+}
+
 // rev is the version that the form was made from.
 func (f form) rev() (timeline.Rev, error) {
 	n, err := strconv.Atoi(f.text("rev"))

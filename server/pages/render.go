@@ -70,7 +70,7 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	var out bytes.Buffer
 	err = book[v.name].ExecuteTemplate(&out, "layout.html", layoutData{
 		Lang: lang(visit.settings), Theme: visit.settings.Theme, Salon: visit.settings.SalonName,
-		Frame: f, Said: visit.said, Here: r.URL.RequestURI(), Page: data,
+		Frame: f, Said: visit.said, Here: here(r, f), Page: data,
 	})
 	if err != nil {
 		return fmt.Errorf("template %s: %w", v.name, err)
@@ -87,6 +87,18 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	w.WriteHeader(f.Status)
 	_, _ = out.WriteTo(w) // the browser went away: nobody to tell
 	return nil
+}
+
+// here is where a form of the layout comes back to. The address of an action has no page of its own: then it is the dog's
+// page, or the first.
+func here(r *http.Request, f frame) string {
+	switch {
+	case r.Method == http.MethodGet || r.Method == http.MethodHead:
+		return r.URL.RequestURI()
+	case f.Dog != nil:
+		return "/dogs/" + string(f.Dog.ID)
+	}
+	return "/"
 }
 
 // bare renders only the content, for a script that puts it into a page.

@@ -176,8 +176,10 @@ func (s *Site) logPlanned(w http.ResponseWriter, r *http.Request) error {
 		if page.Sheet == nil {
 			return "", timeline.NewFault(timeline.Conflict, "fault.session.no_sheet")
 		}
+		before := slices.Clone(e.Work)
 		for _, l := range page.Sheet.Zones {
-			logged := slices.ContainsFunc(e.Work, func(x timeline.ZoneWork) bool { return x.Zone == l.Zone })
+			// Looked up in the log as it came: a zone that is carded and then pulled stands here twice, and the pull is what counts.
+			logged := slices.ContainsFunc(before, func(x timeline.ZoneWork) bool { return x.Zone == l.Zone })
 			if l.Zone == zone || zone == "" && !logged && l.Do != timeline.Leave {
 				e.Work = withLine(e.Work, timeline.ZoneWork{Zone: l.Zone, Do: l.Do, Share: l.Share, TopLayer: l.Top})
 			}
