@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"errors"
 	"net/http"
 
 	"thatch/server/salon"
@@ -63,6 +64,9 @@ func (s *Site) photoFacts(w http.ResponseWriter, r *http.Request) error {
 func (s *Site) photoDate(w http.ResponseWriter, r *http.Request) error {
 	return s.photoAction(w, r, "photo.date", func(f form, rev timeline.Rev) error {
 		_, err := s.salon.CorrectDate(r.Context(), idOf(r, "id"), rev, f.text("taken"), f.Get("shift") != "")
+		if fault := (*timeline.Fault)(nil); errors.As(err, &fault) && fault.Field == "local" {
+			fault.Field = "taken" // as the form calls it
+		}
 		return err
 	})
 }

@@ -150,14 +150,15 @@ func (s *Site) saveShow(w http.ResponseWriter, r *http.Request) error {
 	if v.Rev, err = f.rev(); err == nil {
 		err = showOf(f, &v)
 	}
+	was := v.Targets
 	v.Targets = nil
 	for _, z := range timeline.Zones() {
 		var t timeline.Range
 		if err == nil {
-			t.MinMM, err = f.length(r, "min_"+string(z))
+			t.MinMM, err = f.lengthKept(r, "min_"+string(z), was[z].MinMM)
 		}
 		if err == nil {
-			t.MaxMM, err = f.length(r, "max_"+string(z))
+			t.MaxMM, err = f.lengthKept(r, "max_"+string(z), was[z].MaxMM)
 		}
 		if t != (timeline.Range{}) {
 			if v.Targets == nil {
