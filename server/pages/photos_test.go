@@ -75,9 +75,9 @@ func TestAWrongDateIsCorrectedAndItsCameraFollows(t *testing.T) {
 	p := photos[0]
 	page := "/photos/" + string(p.ID)
 	for _, bad := range []string{"soon", "", "2099-01-01T09:00", "2026-06-31T09:00"} {
-		w := x.post(page+"/date", "rev", rev(p.Rev), "taken", bad)
+		w := x.post(page+"/date", "rev", rev(p.Rev), "taken", bad, "shift", "yes")
 		x.refuses("a date of "+bad, w, 422)
-		if body := w.Body.String(); !wrong(body, "taken") || bad != "" && !holds(body, "taken", bad) {
+		if body := w.Body.String(); !wrong(body, "taken") || bad != "" && !holds(body, "taken", bad) || !checked(body, "shift", "yes") {
 			t.Errorf("%q: not beside its field, or lost: %s", bad, faultText(w))
 		}
 	}
