@@ -149,7 +149,7 @@ var (
 	inlineCode = regexp.MustCompile(`(?i)<[^>]*\s(style|on[a-z]+)\s*=|<script(?:[^>]*[^/])?>[^<]|<style`)
 )
 
-// sound fails on raw keys, unfilled places and code that the content policy forbids.
+// sound fails on raw keys, unfilled places, malformed pages and code that the content policy forbids.
 func (x *house) sound(path string, w *httptest.ResponseRecorder) {
 	x.t.Helper()
 	body := w.Body.String()
@@ -159,6 +159,9 @@ func (x *house) sound(path string, w *httptest.ResponseRecorder) {
 	}
 	if m := inlineCode.FindString(body); m != "" {
 		x.t.Errorf("%s has inline code: %.80q", path, m)
+	}
+	for _, m := range malformed(body) {
+		x.t.Errorf("%s: %s", path, m)
 	}
 	if csp := w.Header().Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'none'") || strings.Contains(csp, "unsafe") {
 		x.t.Errorf("%s: content policy %q", path, csp)

@@ -16,6 +16,7 @@ type planPage struct {
 	Form   form
 	Map    dogDrawing
 	Zones  []planZone
+	Kept   []timeline.Zone // no band is asked of them
 	Sheets []planSheet
 	Grid   *planGrid
 	Ahead  []aheadShow
@@ -77,7 +78,7 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 	sp := speakerOf(visitOf(r).settings)
 	p := planPage{
 		frame: frame{Status: code, Tab: "plan", Dog: navOf(page.Dog)}, PlanPage: page, Form: f,
-		Map: dogDrawing{Prefix: "plan", Target: "plan-", Title: sp.T("dog.map"), Says: sp.T("dog.map.hint"), Marks: map[timeline.Zone]zoneMark{}},
+		Map: dogDrawing{Prefix: "pl", Target: "plan-", Title: sp.T("dog.map"), Says: sp.T("dog.map.hint"), Marks: map[timeline.Zone]zoneMark{}},
 	}
 	for _, v := range page.Shows {
 		if v.On >= page.Today {
@@ -95,6 +96,8 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 		p.Map.Marks[z] = verdictMark(o.Verdict, word(sp, o.Verdict))
 		if o.Verdict != plan.NoBand {
 			p.Zones = append(p.Zones, planZone{z, o, page.Targets[z]})
+		} else {
+			p.Kept = append(p.Kept, z)
 		}
 	}
 	for _, v := range page.Plan.Sessions {
