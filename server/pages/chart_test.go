@@ -3,6 +3,7 @@ package pages
 import (
 	"flag"
 	"os"
+	"strings"
 	"testing"
 
 	"thatch/server/salon"
@@ -30,9 +31,21 @@ func TestTheChartIsDrawnTheSameEveryTime(t *testing.T) {
 	c.Readings = []timeline.Reading{{On: first + 14, LengthMM: 16}}
 	c.Sessions = []salon.ChartSession{{On: first + 14, Do: timeline.Take, Share: 0.25}, {On: first + 28}}
 	c.Shows = []timeline.Show{show}
-	for name, sp := range map[string]words.Speaker{"mm": {Units: words.Millimetres}, "in": {Units: words.Inches}} {
+	for i := range 5 {
+		c.VisibleMM = append(c.VisibleMM, coat.Dist{Median: 6 + 2*float64(i)})
+	}
+	marks := []chartMark{{On: first + 14, Class: "growth-pulled", Short: "¼"}, {On: first + 16, Short: "no room"}, {On: first + 28}, {On: first + 42, Class: "growth-ahead", Short: "top"}, {On: first + 300, Short: "after the last day"}}
+	for name, of := range map[string]struct {
+		sp    words.Speaker
+		frame chartFrame
+	}{
+		"mm": {words.Speaker{Units: words.Millimetres}, wideChart}, "in": {words.Speaker{Units: words.Inches}, wideChart}, "narrow": {words.Speaker{Units: words.Millimetres}, narrowChart},
+	} {
 		file := "testdata/chart-" + name + ".svg"
-		got := string(chartSVG(sp, c))
+		got := string(chartSVG(of.sp, c, marks, of.frame))
+		if strings.Contains(got, "no room") || strings.Contains(got, "after the last day") || !strings.Contains(got, ">top<") {
+			t.Errorf("%s: words of sessions run into each other or over the edge", name)
+		}
 		if *update {
 			if err := os.MkdirAll("testdata", 0o755); err != nil {
 				t.Fatal(err)
@@ -49,7 +62,7 @@ func TestTheChartIsDrawnTheSameEveryTime(t *testing.T) {
 			t.Errorf("%s differs (go test ./server/pages -update writes it anew)", file)
 		}
 	}
-	if chartSVG(words.Speaker{}, salon.Chart{Days: []timeline.Day{first}}) != "" {
+	if chartSVG(words.Speaker{}, salon.Chart{Days: []timeline.Day{first}}, nil, wideChart) != "" {
 		t.Error("one day is drawn as a chart")
 	}
 }

@@ -15,16 +15,26 @@ type planPage struct {
 	salon.PlanPage
 	Form   form
 	Map    dogDrawing
+	Tally  []tally
 	Zones  []planZone
 	Kept   []timeline.Zone // no band is asked of them
 	Sheets []planSheet
 	Grid   *planGrid
+	Never  []timeline.Phrase // warnings of zones that cannot be ready in time, and when they would be
+	Mind   []timeline.Phrase // the other warnings
+	Late   int               // zones that are too late
 	Ahead  []aheadShow
 }
 
 type aheadShow struct {
 	timeline.Show
 	Days int
+}
+
+// tally is how many zones stand so.
+type tally struct {
+	Verdict plan.Verdict
+	Zones   int
 }
 
 // planZone is how one zone stands, those that have a band.
@@ -100,6 +110,27 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 			p.Kept = append(p.Kept, z)
 		}
 	}
+	for _, v := range []plan.Verdict{plan.OnTrack, plan.Tight, plan.TooLate} {
+		n := 0
+		for _, z := range p.Zones {
+			if z.Outlook.Verdict == v {
+				n++
+			}
+		}
+		if n > 0 {
+			p.Tally = append(p.Tally, tally{v, n})
+		}
+		if v == plan.TooLate {
+			p.Late = n
+		}
+	}
+	for _, say := range page.Plan.Warnings {
+		if say.Key == "warn.plan.too_late" || say.Key == "warn.plan.never" {
+			p.Never = append(p.Never, say)
+		} else {
+			p.Mind = append(p.Mind, say)
+		}
+	}
 	for _, v := range page.Plan.Sessions {
 		sheet := planSheet{On: v.On, Minutes: v.Minutes}
 		for _, l := range v.Zones {
@@ -139,11 +170,8 @@ func gridOf(sp words.Speaker, p *plan.Plan, shows []aheadShow) *planGrid {
 				if v.On != d.On {
 					continue
 				}
-				for _, l := range v.Zones {
-					// Where a zone is carded and pulled, the pull is the news.
-					if l.Zone == z && l.Do != timeline.Leave && (cell.Class == "leave" || cell.Class == "card") {
-						cell = cellOf(sp, l)
-					}
+				if l := mainLine(v, z); l != nil {
+					cell = cellOf(sp, *l)
 				}
 			}
 			row.Cells = append(row.Cells, cell)
@@ -151,6 +179,17 @@ func gridOf(sp words.Speaker, p *plan.Plan, shows []aheadShow) *planGrid {
 		g.Rows = append(g.Rows, row)
 	}
 	return g
+}
+
+// mainLine is what is done with a zone in a session, nil: it is left. Where it is carded and pulled, the pull is the news.
+func mainLine(v plan.Session, z timeline.Zone) *plan.Line {
+	var out *plan.Line
+	for i, l := range v.Zones {
+		if l.Zone == z && l.Do != timeline.Leave && (out == nil || out.Do == timeline.Card) {
+			out = &v.Zones[i]
+		}
+	}
+	return out
 }
 
 func cellOf(sp words.Speaker, l plan.Line) gridCell {

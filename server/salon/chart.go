@@ -49,7 +49,7 @@ func (s *Salon) Chart(ctx context.Context, dog timeline.ID, zone timeline.Zone) 
 		line := ChartSession{On: v.On, Session: v.ID}
 		for _, x := range v.Work {
 			if x.Zone == zone {
-				line.Do, line.Share = x.Do, x.Share
+				line.Do, line.Share, line.Top = x.Do, x.Share, x.TopLayer
 			}
 		}
 		worked[v.On] = line.Do != ""

@@ -79,6 +79,7 @@ type ChartSession struct {
 	Session timeline.ID
 	Do      timeline.Work // "": nothing logged for this zone
 	Share   float64
+	Top     bool // the share was the top layer
 }
 
 // ZoneVerdict is how one zone stands towards the shows.

@@ -28,5 +28,13 @@ for (const box of document.querySelectorAll("[data-line]")) {
   });
 }
 
+// A zone tapped on the drawn dog opens its line in the list.
+const openLine = () => {
+  const line = location.hash.length > 1 && document.getElementById(location.hash.slice(1))?.querySelector(":scope > details");
+  if (line) line.open = true;
+};
+addEventListener("hashchange", openLine);
+openLine();
+
 // A link that is shown once is easier to copy when it is chosen whole.
 for (const field of document.querySelectorAll("[data-select]")) field.addEventListener("focus", () => field.select());
