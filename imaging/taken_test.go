@@ -4,13 +4,14 @@ import (
 	"slices"
 	"testing"
 	"time"
+	_ "time/tzdata" // daylight saving is tested on a machine without a zone database too
 )
 
 func mustZone(t testing.TB, name string) *time.Location {
 	t.Helper()
 	z, err := time.LoadLocation(name)
 	if err != nil {
-		t.Skip("no time zone data here: " + name)
+		t.Fatal(err)
 	}
 	return z
 }

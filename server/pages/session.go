@@ -84,7 +84,7 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 	if page.Sheet != nil {
 		for _, l := range page.Sheet.Zones {
 			// A log has one line a zone: the carding before a pull is a reminder, and is told by the undercoat seen after it.
-			if l.Do == timeline.Card && slices.ContainsFunc(page.Sheet.Zones, func(o plan.Line) bool { return o.Zone == l.Zone && o.Do != timeline.Card }) {
+			if l.Do == timeline.Card && mainLine(*page.Sheet, l.Zone).Do != timeline.Card {
 				p.Card = append(p.Card, l.Zone)
 				continue
 			}
@@ -176,12 +176,11 @@ func (s *Site) logPlanned(w http.ResponseWriter, r *http.Request) error {
 		if page.Sheet == nil {
 			return "", timeline.NewFault(timeline.Conflict, "fault.session.no_sheet")
 		}
-		before := slices.Clone(e.Work)
-		for _, l := range page.Sheet.Zones {
-			// Looked up in the log as it came: a zone that is carded and then pulled stands here twice, and the pull is what counts.
-			logged := slices.ContainsFunc(before, func(x timeline.ZoneWork) bool { return x.Zone == l.Zone })
-			if l.Zone == zone || zone == "" && !logged && l.Do != timeline.Leave {
-				e.Work = withLine(e.Work, timeline.ZoneWork{Zone: l.Zone, Do: l.Do, Share: l.Share, TopLayer: l.Top})
+		for _, z := range timeline.Zones() {
+			l := mainLine(*page.Sheet, z)
+			logged := slices.ContainsFunc(e.Work, func(x timeline.ZoneWork) bool { return x.Zone == z })
+			if l != nil && (z == zone || zone == "" && !logged) {
+				e.Work = withLine(e.Work, timeline.ZoneWork{Zone: z, Do: l.Do, Share: l.Share, TopLayer: l.Top})
 			}
 		}
 		return "#sheet", nil
