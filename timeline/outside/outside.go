@@ -23,15 +23,23 @@ func Skip(t testing.TB, why string) {
 // Dir is the path of a corpus: the folder THATCH_TESTDATA names, else ../shared/data beside the checkout.
 func Dir(t testing.TB, corpus string) string {
 	t.Helper()
+	dir, ok := Find(t, corpus)
+	if !ok {
+		Skip(t, "the corpus "+corpus+" is not here (set THATCH_TESTDATA)")
+	}
+	return dir
+}
+
+// Find is Dir for a test that can do without the corpus: ok says whether it is here.
+func Find(t testing.TB, corpus string) (dir string, ok bool) {
+	t.Helper()
 	root := os.Getenv("THATCH_TESTDATA")
 	if root == "" {
 		root = filepath.Join(moduleRoot(t), "..", "shared", "data")
 	}
-	dir := filepath.Join(root, corpus)
-	if _, err := os.Stat(dir); err != nil {
-		Skip(t, "the corpus "+corpus+" is not here (set THATCH_TESTDATA)")
-	}
-	return dir
+	dir = filepath.Join(root, corpus)
+	_, err := os.Stat(dir)
+	return dir, err == nil
 }
 
 func moduleRoot(t testing.TB) string {
