@@ -5,7 +5,6 @@ import (
 	"image"
 	"os"
 	"path/filepath"
-	"time"
 
 	"thatch/imaging"
 	"thatch/imaging/align"
@@ -43,11 +42,11 @@ func (c *alignCmd) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	ref, err := placed(c.To, all)
+	ref, err := placed(ctx, c.To, all)
 	if err != nil {
 		return err
 	}
-	photo, err := placed(c.File, all)
+	photo, err := placed(ctx, c.File, all)
 	if err != nil {
 		return err
 	}
@@ -86,8 +85,8 @@ func matrix(t align.Similarity) [2][3]float64 {
 }
 
 // placed is a photo with its points; the landmarks file names it by its base name.
-func placed(file string, all map[string]timeline.Landmarks) (align.Placed, error) {
-	facts, err := inspectFile(file, time.UTC)
+func placed(ctx context.Context, file string, all map[string]timeline.Landmarks) (align.Placed, error) {
+	facts, err := inspectFile(ctx, file, imaging.InspectOptions{})
 	if err != nil {
 		return align.Placed{}, salon.PhotoFault(err, "inspect "+file)
 	}

@@ -3,7 +3,12 @@ package main
 import (
 	"context"
 	"io"
+	"runtime"
+	"slices"
+	"sync"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"thatch/imaging"
 	"thatch/server/salon"
@@ -13,7 +18,7 @@ import (
 type inspectCmd struct {
 	JSON  bool     `name:"json" help:"${cmd_help_json}"`
 	Zone  string   `help:"${cmd_help_inspect_zone}" default:"UTC" placeholder:"IANA"`
-	Files []string `arg:"" name:"file" help:"${cmd_help_files}" type:"path"`
+	Files []string `arg:"" name:"file" help:"${cmd_help_files}"`
 }
 
 func (c *inspectCmd) Run(ctx context.Context, s streams) error {
@@ -25,22 +30,10 @@ func (c *inspectCmd) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	entries := make([]salon.Entry, 0, len(files))
-	bar := progress(s)
-	refused := false
-	for i, file := range files {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		bar(i, len(files), file)
-		facts, err := inspectFile(file, zone)
-		trouble := ""
-		if err != nil {
-			refused, trouble = true, oneLine(s.sentence(salon.PhotoFault(err, "inspect "+file)))
-		}
-		entries = append(entries, salon.EntryOf(file, facts, trouble))
+	entries, err := inspectAll(ctx, s, files, imaging.InspectOptions{Zone: zone, Now: time.Now()})
+	if err != nil {
+		return err
 	}
-	bar(len(files), len(files), "")
 	if c.JSON {
 		err = s.json(entries)
 	} else {
@@ -48,13 +41,58 @@ func (c *inspectCmd) Run(ctx context.Context, s streams) error {
 			printEntry(s, e)
 		}
 	}
-	if err == nil && refused {
+	if err == nil && slices.ContainsFunc(entries, func(e salon.Entry) bool { return e.Error != nil }) {
 		err = errSome
 	}
 	return err
 }
 
-func inspectFile(file string, zone *time.Location) (imaging.Facts, error) {
+// inspectAll looks at the files on all cores at once; the entries come in the order of the files. A file that is refused
+// or cannot be read is an entry; the error is the context's alone.
+func inspectAll(ctx context.Context, s streams, files []string, opt imaging.InspectOptions) ([]salon.Entry, error) {
+	entries := make([]salon.Entry, len(files))
+	bar := progress(s)
+	var lock sync.Mutex // of the bar
+	done := 0
+	var work errgroup.Group
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for i, file := range files {
+		if ctx.Err() != nil {
+			break
+		}
+		work.Go(func() error {
+			lock.Lock()
+			bar(done, len(files), file)
+			lock.Unlock()
+			facts, err := inspectFile(ctx, file, opt)
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			trouble := ""
+			if err != nil {
+				trouble = oneLine(s.sentence(salon.PhotoFault(err, "inspect "+file)))
+			}
+			entries[i] = salon.EntryOf(file, facts, trouble)
+			lock.Lock()
+			done++
+			lock.Unlock()
+			return nil
+		})
+	}
+	err := work.Wait()
+	if err == nil {
+		err = ctx.Err()
+	}
+	if err != nil {
+		bar(stoppedShort, len(files), "")
+		return nil, err
+	}
+	bar(len(files), len(files), "")
+	return entries, nil
+}
+
+// inspectFile reads the headers, and hashes the whole in a stream.
+func inspectFile(ctx context.Context, file string, opt imaging.InspectOptions) (imaging.Facts, error) {
 	f, err := openFile(file)
 	if err != nil {
 		return imaging.Facts{}, err
@@ -64,8 +102,8 @@ func inspectFile(file string, zone *time.Location) (imaging.Facts, error) {
 	if err != nil {
 		return imaging.Facts{}, err
 	}
-	facts, refused := imaging.Inspect(f, info.Size(), file, imaging.InspectOptions{Zone: zone, Now: time.Now()})
-	sha, n, err := imaging.Hash(io.NewSectionReader(f, 0, info.Size()))
+	facts, refused := imaging.Inspect(f, info.Size(), file, opt)
+	sha, n, err := imaging.Hash(untilDone{ctx, io.NewSectionReader(f, 0, info.Size())})
 	if err != nil {
 		return facts, err
 	}
@@ -73,16 +111,29 @@ func inspectFile(file string, zone *time.Location) (imaging.Facts, error) {
 	return facts, refused
 }
 
+// untilDone reads until the context is done: what was named by mistake may be a film of many gigabytes.
+type untilDone struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (u untilDone) Read(b []byte) (int, error) {
+	if err := u.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return u.r.Read(b)
+}
+
 func printEntry(s streams, e salon.Entry) {
 	if e.Error != nil {
-		s.printf("%s: %s\n", e.File, *e.Error)
+		s.printf("%s: %s\n", printable(e.File), printable(*e.Error))
 		return
 	}
 	taken := s.say.T("source.none")
 	if e.TakenAt != nil {
 		taken = *e.TakenAt + ", " + s.say.T("source."+e.TakenSource)
 	}
-	s.printf("%s: %s, %d × %d px, %s", e.File, e.Format, e.WidthPX, e.HeightPX, taken)
+	s.printf("%s: %s, %d × %d px, %s", printable(e.File), e.Format, e.WidthPX, e.HeightPX, taken)
 	for _, f := range e.Flags {
 		s.printf("; %s", s.say.T("flag."+f))
 	}
