@@ -94,12 +94,18 @@ func TestFilesCutAnywhereAreAnsweredAndHurtNothing(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			whole := inspectBytes(t, b, name)
+			// Decoding may take what its pixels take, not more: 4 bytes each for the picture and as many for its coefficients.
+			most := maxInspectAlloc + 8*uint64(whole.WidthPX)*uint64(whole.HeightPX)
 			for i := range 50 {
 				cut := bytes.NewReader(b[:len(b)*i/50])
 				if n := allocated(func() { _, _ = Inspect(cut, cut.Size(), name, InspectOptions{Now: testNow}) }); n > maxInspectAlloc {
 					t.Errorf("cut to %d bytes: allocated %d", cut.Size(), n)
 				}
-				err := Check(context.Background(), cut, cut.Size(), Facts{})
+				var err error
+				if n := allocated(func() { err = Check(context.Background(), cut, cut.Size(), Facts{}) }); n > most {
+					t.Errorf("cut to %d bytes: decoding allocated %d", cut.Size(), n)
+				}
 				r := AsRefusal(err)
 				if r == nil {
 					t.Errorf("cut to %d bytes of %d: not refused: %v", cut.Size(), len(b), err)
