@@ -1,9 +1,10 @@
 // Package outside finds, for tests only, the corpora that lie beside the project and are never part of it: real camera
-// files, photos, reference transforms, certified regression data.
+// files, photos, reference transforms, certified regression data; and the reference programs that they ask.
 package outside
 
 import (
 	"os"
+	"os/exec"
 	"path/filepath"
 	"testing"
 )
@@ -40,6 +41,17 @@ func Find(t testing.TB, corpus string) (dir string, ok bool) {
 	dir = filepath.Join(root, corpus)
 	_, err := os.Stat(dir)
 	return dir, err == nil
+}
+
+// Tool is the path of a reference program that only tests call; where it is not installed the test is skipped, and the
+// line says which of Debian's packages has it.
+func Tool(t testing.TB, name, debianPackage string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err != nil {
+		Skip(t, "the reference program "+name+" is not here (Debian: "+debianPackage+")")
+	}
+	return path
 }
 
 func moduleRoot(t testing.TB) string {
