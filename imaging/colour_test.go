@@ -203,15 +203,17 @@ func deltaE00(p, q [3]float64) float64 {
 	return math.Sqrt(math.Pow(dL/sl, 2) + math.Pow(dC/sc, 2) + math.Pow(dH/sh, 2) + rt*dC/sc*dH/sh)
 }
 
+// coatPatches are 24 colours, coats among them.
+var coatPatches = [...][3]uint8{
+	{150, 80, 45}, {170, 95, 50}, {120, 60, 35}, {200, 160, 100}, {190, 150, 95}, {225, 200, 160},
+	{40, 38, 36}, {90, 88, 85}, {128, 128, 128}, {200, 200, 200}, {245, 244, 240}, {0, 0, 0}, {255, 255, 255},
+	{70, 50, 35}, {110, 100, 90}, {160, 140, 115}, {90, 110, 70}, {80, 100, 130}, {60, 70, 110}, {140, 60, 60},
+	{180, 110, 60}, {130, 90, 60}, {210, 180, 140}, {100, 70, 50},
+}
+
 // Check 35, kind X: Display P3 and Adobe RGB to sRGB by the published primaries and curves, through D65 and in double
-// precision, against the profile path. 24 patches: four levels a colour, coats among them.
+// precision, against the profile path.
 func TestWideGamutPhotosKeepTheirColours(t *testing.T) {
-	patches := [][3]uint8{
-		{150, 80, 45}, {170, 95, 50}, {120, 60, 35}, {200, 160, 100}, {190, 150, 95}, {225, 200, 160},
-		{40, 38, 36}, {90, 88, 85}, {128, 128, 128}, {200, 200, 200}, {245, 244, 240}, {0, 0, 0}, {255, 255, 255},
-		{70, 50, 35}, {110, 100, 90}, {160, 140, 115}, {90, 110, 70}, {80, 100, 130}, {60, 70, 110}, {140, 60, 60},
-		{180, 110, 60}, {130, 90, 60}, {210, 180, 140}, {100, 70, 50},
-	}
 	for _, p := range []primaries{p3Primaries, adobePrimaries} {
 		for _, version := range []byte{2, 4} {
 			profile := testProfile(p, version)
@@ -225,7 +227,7 @@ func TestWideGamutPhotosKeepTheirColours(t *testing.T) {
 			back, _ := invert3(srgbPrimaries.toXYZ())
 			direct := mul3(back, p.toXYZ())
 			moved := 0.0
-			for _, c := range patches {
+			for _, c := range coatPatches {
 				var lin, want [3]float64
 				for i, v := range c {
 					lin[i] = p.linear(float64(v) / 255)
