@@ -109,6 +109,24 @@ func (m *colourMap) convert(r, g, b uint8) (uint8, uint8, uint8) {
 	return at(0), at(1), at(2)
 }
 
+// beyond converts a colour of 0–255 a channel without clipping; outside that range, curves are carried on as straight
+// lines above and mirrored below zero.
+func (m *colourMap) beyond(r, g, b float64) (float64, float64, float64) {
+	var lin [3]float64
+	for i, v := range [3]float64{r, g, b} {
+		t := &m.linear[i]
+		size := math.Abs(v)
+		at := min(int(size), 254)
+		y := float64(t[at]) + (size-float64(at))*float64(t[at+1]-t[at])
+		lin[i] = math.Copysign(y, v)
+	}
+	at := func(row int) float64 {
+		v := float64(m.matrix[row][0])*lin[0] + float64(m.matrix[row][1])*lin[1] + float64(m.matrix[row][2])*lin[2]
+		return 255 * math.Copysign(srgbGamma(math.Abs(v)), v)
+	}
+	return at(0), at(1), at(2)
+}
+
 // apply converts img in place; nil leaves it.
 func (m *colourMap) apply(img *image.NRGBA) {
 	if m == nil {

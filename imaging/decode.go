@@ -14,18 +14,32 @@ import (
 	"golang.org/x/sync/semaphore"
 )
 
-// pixelBudget bounds the memory of decoding: every picture weighs its pixels, a progressive one twice, because it holds
-// its coefficients too. The largest picture that is taken fills it alone.
+// pixelBudget bounds the memory of decoding: every picture weighs the pixels that are held of it, a progressive one twice,
+// because it holds its coefficients too. The largest picture that is taken fills it alone.
 var pixelBudget = semaphore.NewWeighted(MaxPixels)
+
+// holdingPixels calls f while n pixels of the budget are held.
+func holdingPixels(ctx context.Context, n int64, f func() error) error {
+	n = min(n, MaxPixels)
+	if err := pixelBudget.Acquire(ctx, n); err != nil {
+		return err
+	}
+	defer pixelBudget.Release(n)
+	return f()
+}
 
 // Decode returns the picture upright, in sRGB, opaque (transparency on white) and at full size. f is what Inspect said
 // of the same bytes, the zero Facts if it was not asked; bytes that no longer agree with it are refused. The pixel
 // budget is held while decoding, no longer: whoever keeps many full-size pictures must bound them, or use Make.
 // Errors: *Refusal, or the context's.
 func Decode(ctx context.Context, r io.ReaderAt, size int64, f Facts) (*image.NRGBA, error) {
+	s, err := sourceOf(r, size, f)
+	if err != nil {
+		return nil, err
+	}
 	var out *image.NRGBA
-	err := withPixels(ctx, r, size, f, func(p picture) error {
-		out = p.upright()
+	err = s.decoded(ctx, func(img image.Image) error {
+		out = s.upright(img)
 		return nil
 	})
 	return out, err
@@ -35,44 +49,58 @@ func Decode(ctx context.Context, r io.ReaderAt, size int64, f Facts) (*image.NRG
 // it: the headers of a photo cut off on its way are in order, and so is a card's file whose tail reads as zeros.
 // A file that merely lacks its end marker, or has bytes after it, passes. Errors as Decode.
 func Check(ctx context.Context, r io.ReaderAt, size int64, f Facts) error {
-	return withPixels(ctx, r, size, f, func(picture) error { return nil })
+	s, err := sourceOf(r, size, f)
+	if err != nil {
+		return err
+	}
+	if s.format == FormatJPEG {
+		if _, err := scaledJPEG(ctx, r, size, 0); !errors.Is(err, errOtherJPEG) {
+			return err
+		}
+	}
+	return s.decoded(ctx, func(image.Image) error { return nil })
 }
 
-// picture is a decoded picture as stored, and what its headers ask to be done with it.
-type picture struct {
-	img         image.Image
+// source is a file whose headers are in order, and what they ask to be done with its picture.
+type source struct {
+	r           io.ReaderAt
+	size        int64
+	format      string
+	box         *container
 	orientation int
 	colour      *colourMap
 }
 
-// withPixels decodes under the budget and calls f while holding it.
-func withPixels(ctx context.Context, r io.ReaderAt, size int64, said Facts, f func(picture) error) error {
+// sourceOf inspects a file; said is what was said of it before.
+func sourceOf(r io.ReaderAt, size int64, said Facts) (*source, error) {
 	found, err := Inspect(r, size, "", InspectOptions{})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if said.Format != "" && (said.Format != found.Format || said.WidthPX != found.WidthPX || said.HeightPX != found.HeightPX) {
-		return refuse(CodeDamaged, errors.New("the bytes are not the ones that were inspected"))
+		return nil, refuse(CodeDamaged, errors.New("the bytes are not the ones that were inspected"))
 	}
 	c := walk(found.Format, r, size)
 	if found.Format == FormatWebP && !c.complete {
 		// The picture may be whole, but what follows it, the date among it, is not.
-		return refuse(CodeTruncated, errors.New("the file is shorter than it says"))
+		return nil, refuse(CodeTruncated, errors.New("the file is shorter than it says"))
 	}
-	weight := int64(c.widthPX) * int64(c.heightPX)
-	if c.progressive {
+	return &source{r: r, size: size, format: found.Format, box: c, orientation: found.Orientation, colour: colourMapOf(c.icc)}, nil
+}
+
+// decoded decodes the picture as stored, under the budget, and calls f while holding it.
+func (s *source) decoded(ctx context.Context, f func(image.Image) error) error {
+	weight := int64(s.box.widthPX) * int64(s.box.heightPX)
+	if s.box.progressive {
 		weight *= 2
 	}
-	weight = min(weight, MaxPixels)
-	if err := pixelBudget.Acquire(ctx, weight); err != nil {
-		return err
-	}
-	defer pixelBudget.Release(weight)
-	img, err := decodeStored(ctx, found.Format, r, size, c.complete)
-	if err != nil {
-		return err
-	}
-	return f(picture{img: img, orientation: found.Orientation, colour: colourMapOf(c.icc)})
+	return holdingPixels(ctx, weight, func() error {
+		img, err := decodeStored(ctx, s.format, s.r, s.size, s.box.complete)
+		if err != nil {
+			return err
+		}
+		return f(img)
+	})
 }
 
 // decodeStored decodes with the decoder of the named format.

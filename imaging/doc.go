@@ -15,4 +15,4 @@ const (
 )
 
 // MakerVersion is the version of the derivatives' maker: a derivative carries it and is made again when it rises.
-const MakerVersion = 1
+const MakerVersion = 2

@@ -96,6 +96,22 @@ func (b *bitReader) restart(expect byte) error {
 	return nil
 }
 
+// ended reports whether no segment comes between here and the end of the picture or of the file. Other bytes are stepped
+// over, as the usual decoders do.
+func (b *bitReader) ended() bool {
+	var last byte
+	for {
+		x, err := b.byte()
+		switch {
+		case err != nil || last == 0xff && x == 0xd9:
+			return true
+		case last == 0xff && x > 0x01 && x != 0xff && (x < 0xd0 || x > 0xd7):
+			return false
+		}
+		last = x
+	}
+}
+
 // refill brings n to at least 56. The bytes of one block are in the window, or the file has no more.
 func refill(buf []byte, pos int, acc uint64, n, pad uint) (int, uint64, uint, uint) {
 	if pos+8 <= len(buf) {

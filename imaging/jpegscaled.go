@@ -278,6 +278,9 @@ func (d *scaledDecoder) scan() (*image.YCbCr, error) {
 			}
 		}
 	}
+	if !d.bits.ended() {
+		return nil, errOtherJPEG // another scan follows
+	}
 	if !keep {
 		return nil, nil
 	}

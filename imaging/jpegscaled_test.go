@@ -7,7 +7,11 @@ import (
 	"image"
 	"image/jpeg"
 	"math"
+	"os"
+	"path/filepath"
 	"testing"
+
+	"thatch/timeline/outside"
 )
 
 func scaledBytes(b []byte, shift uint) (*image.YCbCr, error) {
@@ -138,6 +142,79 @@ func TestJPEGsOfOtherKindsAreLeftToTheGeneralDecoder(t *testing.T) {
 	}
 	if img, err := scaledBytes(good[:len(good)-2], 1); err != nil || img == nil {
 		t.Errorf("a lost end marker: %v", err)
+	}
+}
+
+// Cameras' own files, of every subsampling and with restart markers: the half that is read is the full picture halved.
+func TestCamerasFilesReadAtHalfSizeAreTheirPicturesHalved(t *testing.T) {
+	kinds := map[image.YCbCrSubsampleRatio]int{}
+	for _, corpus := range []string{"exif", "photos"} {
+		files, err := filepath.Glob(filepath.Join(outside.Dir(t, corpus), "*", "*.jpg"))
+		more, _ := filepath.Glob(filepath.Join(outside.Dir(t, corpus), "*.jpg"))
+		if files = append(files, more...); err != nil || len(files) == 0 {
+			t.Fatalf("no files: %v", err)
+		}
+		for _, file := range files {
+			b, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if conf, err := jpeg.DecodeConfig(bytes.NewReader(b)); err != nil || conf.Width*conf.Height > MaxPixels {
+				continue
+			}
+			img, full := jpeg.Decode(bytes.NewReader(b))
+			half, err := scaledBytes(b, 1)
+			if err != nil {
+				continue // progressive and other kinds
+			}
+			if full != nil {
+				t.Errorf("%s: taken, but the general decoder says: %v", filepath.Base(file), full)
+				continue
+			}
+			y, ok := planar(img)
+			if !ok {
+				if g, grey := img.(*image.Gray); grey {
+					y, ok = &image.YCbCr{Y: g.Pix, YStride: g.Stride, Rect: g.Rect, SubsampleRatio: image.YCbCrSubsampleRatio420}, true
+				}
+			}
+			if !ok {
+				t.Errorf("%s: taken as planes, but is %T", filepath.Base(file), img)
+				continue
+			}
+			kinds[half.SubsampleRatio]++
+			want, got := planesOf(y), planesOf(half)
+			for i := range 3 {
+				if len(want[i].pix) == 0 {
+					continue // grey
+				}
+				w := want[i].halve()
+				if w.w != got[i].w || w.h != got[i].h {
+					t.Fatalf("%s: plane %d is %d × %d, want %d × %d", filepath.Base(file), i, got[i].w, got[i].h, w.w, w.h)
+				}
+				// A block's mean is its first coefficient, in both. The mean of their differences leaves room for pixels that were
+				// clipped at the full size; planes that are exchanged or shifted by a block are apart by tens.
+				sum, tiles := 0.0, 0
+				for ty := 0; ty+4 <= w.h; ty += 4 {
+					for tx := 0; tx+4 <= w.w; tx += 4 {
+						diff := 0
+						for y := ty; y < ty+4; y++ {
+							for x := tx; x < tx+4; x++ {
+								diff += int(w.pix[y*w.stride+x]) - int(got[i].pix[y*got[i].stride+x])
+							}
+						}
+						sum += math.Abs(float64(diff)) / 16
+						tiles++
+					}
+				}
+				if mean := sum / float64(tiles); mean > 0.75 {
+					t.Errorf("%s: plane %d differs by %.2f a block", filepath.Base(file), i, mean)
+				}
+			}
+		}
+	}
+	t.Logf("files by subsampling: %v", kinds)
+	if kinds[image.YCbCrSubsampleRatio420] == 0 || kinds[image.YCbCrSubsampleRatio422] == 0 || kinds[image.YCbCrSubsampleRatio444] == 0 {
+		t.Errorf("a subsampling was not met: %v", kinds)
 	}
 }
 

@@ -172,7 +172,7 @@ func TestTransparentAndPalettedPicturesAreFlattenedOnWhite(t *testing.T) {
 	if got := img.NRGBAAt(890, 10); got != (color.NRGBA{255, 255, 255, 255}) {
 		t.Errorf("transparent pixel %v, want white", got)
 	}
-	if _, err := Derive(img); err != nil {
+	if _, err := Make(t.Context(), bytes.NewReader(b.Bytes()), int64(b.Len()), Facts{}); err != nil {
 		t.Error(err)
 	}
 }

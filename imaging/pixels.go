@@ -7,9 +7,9 @@ import (
 )
 
 // upright turns, converts and flattens the picture into pixels of our own.
-func (p picture) upright() *image.NRGBA {
-	out := turn(p.img, p.orientation)
-	p.colour.apply(out)
+func (s *source) upright(img image.Image) *image.NRGBA {
+	out := turn(img, s.orientation)
+	s.colour.apply(out)
 	return out
 }
 

@@ -260,7 +260,7 @@ func TestEverySizeOfAPhotoHasItsTypeAndIsKeptPrivately(t *testing.T) {
 	if err := jobs.Drain(context.Background(), x.st, x.s, jobs.Options{}); err != nil {
 		t.Fatal(err)
 	}
-	for kind, long := range map[string]int{"thumb": 512, "working": 700, "view": 700, "original": 700} {
+	for kind, long := range map[string]int{"thumb": 512, "view": 700, "original": 700} {
 		w := x.get("/photos/" + string(p.ID) + "/picture/" + kind)
 		h := w.Header()
 		if w.Code != 200 || h.Get("Content-Type") != "image/jpeg" || h.Get("Cache-Control") != "private, max-age=86400" || h.Get("X-Content-Type-Options") != "nosniff" || h.Get("ETag") == "" {

@@ -15,7 +15,7 @@ import (
 func (s *Site) picture(w http.ResponseWriter, r *http.Request) error {
 	kind := salon.PictureKind(chi.URLParam(r, "kind"))
 	switch kind {
-	case salon.PictureThumb, salon.PictureView, salon.PictureWorking, salon.PictureOriginal:
+	case salon.PictureThumb, salon.PictureView, salon.PictureOriginal:
 	default:
 		return timeline.NewFault(timeline.NotFound, "fault.not_found")
 	}

@@ -205,7 +205,7 @@ func TestAnUploadsJobMakesThePicturesAndMayRunTwice(t *testing.T) {
 	if p := must(s.Photo(ctx, a.Photo.ID)); !p.Ready || p.Trouble != "" {
 		t.Fatalf("ready %v, trouble %q", p.Ready, p.Trouble)
 	}
-	for _, kind := range []PictureKind{PictureThumb, PictureView, PictureWorking} {
+	for _, kind := range []PictureKind{PictureThumb, PictureView} {
 		pic := must(s.Picture(ctx, a.Photo.ID, kind))
 		var b bytes.Buffer
 		must(b.ReadFrom(pic))

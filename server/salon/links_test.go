@@ -52,7 +52,6 @@ func TestAClientsPageShowsHerDogUntilItIsWithdrawn(t *testing.T) {
 		}
 	}
 	refused("the original with its metadata", token, start.ID, PictureOriginal)
-	refused("the picture for measuring", token, start.ID, PictureWorking)
 	refused("another dog's photo", token, theirs.ID, PictureView)
 	refused("a photo of no session", token, waiting.ID, PictureView)
 	refused("no photo", token, "nothing", PictureView)

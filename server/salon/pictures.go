@@ -44,7 +44,7 @@ func (s *Salon) picture(ctx context.Context, p timeline.Photo, kind PictureKind)
 			return Picture{}, err
 		}
 		return Picture{ReadSeekCloser: blob, Type: mediaTypes[o.Format], ETag: `"` + p.SHA256 + `"`}, nil
-	case PictureThumb, PictureWorking, PictureView:
+	case PictureThumb, PictureView:
 		blob, err := s.derived(ctx, p.SHA256, kind)
 		if err != nil {
 			return Picture{}, err
@@ -76,7 +76,7 @@ func (s *Salon) derive(ctx context.Context, sha string) error {
 	}
 	defer release()
 	there := 0
-	for _, kind := range []PictureKind{PictureThumb, PictureWorking, PictureView} {
+	for _, kind := range []PictureKind{PictureThumb, PictureView} {
 		blob, err := s.st.OpenDerived(ctx, sha, string(kind), imaging.MakerVersion)
 		if err == nil {
 			there++
@@ -85,7 +85,7 @@ func (s *Salon) derive(ctx context.Context, sha string) error {
 			return err
 		}
 	}
-	if there == 3 {
+	if there == 2 {
 		return nil
 	}
 	o, err := s.st.Original(ctx, sha)
@@ -108,7 +108,7 @@ func (s *Salon) derive(ctx context.Context, sha string) error {
 	for _, one := range []struct {
 		kind PictureKind
 		b    []byte
-	}{{PictureView, d.View}, {PictureWorking, d.Working}, {PictureThumb, d.Thumb}} {
+	}{{PictureView, d.View}, {PictureThumb, d.Thumb}} {
 		if err := s.st.PutDerived(ctx, sha, string(one.kind), imaging.MakerVersion, one.b); err != nil {
 			return err
 		}

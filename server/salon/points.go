@@ -75,11 +75,11 @@ func (s *Salon) ProposePoints(ctx context.Context, photo timeline.ID) (Proposal,
 		return Proposal{}, err
 	}
 	defer release()
-	prev, err := s.decoded(ctx, from.SHA256, PictureWorking)
+	prev, err := s.decoded(ctx, from.SHA256, PictureView)
 	if err != nil {
 		return Proposal{}, err
 	}
-	next, err := s.decoded(ctx, p.SHA256, PictureWorking)
+	next, err := s.decoded(ctx, p.SHA256, PictureView)
 	if err != nil {
 		return Proposal{}, err
 	}

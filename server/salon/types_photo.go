@@ -42,7 +42,6 @@ type PictureKind string
 
 const (
 	PictureThumb    PictureKind = "thumb"    // long side 512 px
-	PictureWorking  PictureKind = "working"  // long side 1600 px
 	PictureView     PictureKind = "view"     // long side 2016 px
 	PictureOriginal PictureKind = "original" // the file as it came, with its metadata: for the salon only
 )

@@ -229,7 +229,7 @@ func TestPicturesOfALinkAreOfItsDogAndWithoutMetadata(t *testing.T) {
 	waiting := must(x.s.AddPhoto(t.Context(), s.dog.ID, "w.jpg", bytes.NewReader(jpegOf(200, today-3, 0)), "")).Photo
 	x.prepare()
 	for what, rest := range map[string]string{
-		"the original with its metadata": photo + "/original", "the copy for measuring": photo + "/working", "a size that is none": photo + "/huge", "no size": photo,
+		"the original with its metadata": photo + "/original", "a size that is none": photo + "/huge", "no size": photo,
 		"another dog's photo": "/" + string(other.photos[0].ID) + "/view", "a photo of no visit": "/" + string(waiting.ID) + "/view", "no photo": "/none/view", "further down": photo + "/view/more",
 	} {
 		x.dead(what, s.at(rest))
