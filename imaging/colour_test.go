@@ -142,13 +142,15 @@ func testProfile(p primaries, version byte) []byte {
 	return out
 }
 
+var srgbXYZ = srgbPrimaries.toXYZ()
+
 // lab is CIE L*a*b* (CIE 15) of sRGB values at D65.
 func lab(rgb [3]float64) [3]float64 {
 	var lin [3]float64
 	for i, v := range rgb {
 		lin[i] = srgbPrimaries.linear(v)
 	}
-	xyz := apply3(srgbPrimaries.toXYZ(), lin)
+	xyz := apply3(srgbXYZ, lin)
 	f := func(t float64) float64 {
 		if t > 216.0/24389 {
 			return math.Cbrt(t)
