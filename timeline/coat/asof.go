@@ -34,6 +34,22 @@ func (f File) AsOf(day timeline.Day) File {
 		z.Layers = layers
 		z.Work = before(z.Work, day, func(w WorkDone) timeline.Day { return w.On })
 		z.Measured = before(z.Measured, day, func(m Measured) timeline.Day { return m.On })
+		z.Depth = before(z.Depth, day, func(d Depth) timeline.Day { return d.On })
+		z.Pinched = before(z.Pinched, day, func(r Ripeness) timeline.Day { return r.On })
+		z.Cover = before(z.Cover, day, func(c CoverSeen) timeline.Day { return c.On })
+		var hair []NewHair
+		for _, h := range z.NewHair {
+			if h.Out >= day {
+				h.Out = 0
+			}
+			if h.NotOut >= day {
+				h.NotOut = 0
+			}
+			if h.Pulled < day && (!h.NotOut.IsZero() || !h.Out.IsZero()) {
+				hair = append(hair, h)
+			}
+		}
+		z.NewHair = hair
 		if z.Ripeness != nil && z.Ripeness.On >= day {
 			z.Ripeness = nil
 		}

@@ -48,7 +48,7 @@ func nist(t *testing.T, name string) (x, y []float64) {
 func growthSights(x, y []float64, variance float64) []sight {
 	var out []sight
 	for i := range x {
-		out = append(out, sight{mm: y[i], variance: variance, spans: []span{{curve: Monomolecular{}, known: true, unitsKnown: x[i]}}})
+		out = append(out, sight{mm: y[i], variance: variance, confirmed: true, spans: []span{{curve: Monomolecular{}, known: true, unitsKnown: x[i]}}})
 	}
 	return out
 }
@@ -115,6 +115,53 @@ func TestMonomolecularCurveAgainstNIST(t *testing.T) {
 	}
 }
 
+// Kind E: NIST StRD Misra1a and BoxBOD, certified: under flat priors the mode of the grid posterior is the least-squares
+// fit. The grid is laid about either start and narrowed on its mode, moved where the mode is at its edge.
+func TestModeOfTheGridPosteriorAgainstNIST(t *testing.T) {
+	for _, c := range []struct {
+		file   string
+		starts [][2]float64
+		b1, b2 float64
+		sd     float64 // certified residual sd
+	}{
+		{"Misra1a.dat", [][2]float64{{500, 0.0001}, {250, 0.0005}}, 238.94212918, 5.5015643181e-4, 1.0187876330e-1},
+		{"BoxBOD.dat", [][2]float64{{1, 1}, {100, 0.75}}, 213.80940889, 0.54723748542, 1.7088072423e+1},
+	} {
+		x, y := nist(t, c.file)
+		like := readingsLikelihood(growthSights(x, y, c.sd*c.sd))
+		for _, s := range c.starts {
+			at := [3]float64{math.Log(s[0] * s[1]), 0, math.Log(s[0])} // log rate, lag, log full
+			width := 3.0
+			for range 400 {
+				axes := [3]axis{{log: true, mu: at[rateAxis], sd: 1}, {}, {log: true, mu: at[fullAxis], sd: 1}}
+				g := newGrid(axes, [3]float64{-width, 0, -width}, [3]float64{width, 0, width}, [3]int{41, 1, 41}, like)
+				for k := range g.axes {
+					clear(g.axes[k].logP)
+				}
+				g.weigh()
+				best := 0
+				for k, w := range g.w {
+					if w > g.w[best] {
+						best = k
+					}
+				}
+				r, f := best/41, best%41
+				at[rateAxis] += g.axes[rateAxis].z[r]
+				at[fullAxis] += g.axes[fullAxis].z[f]
+				if inside := min(r, f, 40-r, 40-f) > 2; inside {
+					width *= 0.8
+				}
+				if width < 1e-6 {
+					break
+				}
+			}
+			b1 := math.Exp(at[fullAxis])
+			nearRel(t, c.file+": b1", b1, c.b1, 1e-4)
+			nearRel(t, c.file+": b2", math.Exp(at[rateAxis])/b1, c.b2, 1e-4)
+		}
+	}
+}
+
 func normalAxis(mean, sd float64) axis { return axis{mu: mean, sd: sd, low: math.Inf(-1)} }
 
 // valueSeen is the likelihood of one reading of the axis's own value.
@@ -177,7 +224,7 @@ func TestSingleUpdatesAreOneUpdate(t *testing.T) {
 	near(t, "variance against the book", v1, 0.009411765, 1e-7)
 }
 
-// Kind A: moments and quantiles of the lognormal distribution.
+// Kind A: mean, sd and quantiles of LogNormal(ln 18, 0.35).
 func TestLagDistribution(t *testing.T) {
 	d := distuv.LogNormal{Mu: math.Log(18), Sigma: 0.35}
 	near(t, "mean", d.Mean(), 19.137, 0.01)

@@ -1,6 +1,10 @@
 package coat
 
-import "thatch/timeline"
+import (
+	"encoding/json"
+
+	"thatch/timeline"
+)
 
 // File is the coat file: all that the model and the plan need to know of one dog. All but Dog, Today and Zones is optional.
 type File struct {
@@ -12,6 +16,8 @@ type File struct {
 	Sessions *Sessions                                   `json:"sessions,omitempty"`
 	Minutes  map[timeline.Zone]map[timeline.Work]float64 `json:"minutes,omitempty"`
 	Priors   map[timeline.Zone]Priors                    `json:"priors,omitempty"`
+	// OwnProfile is a kind of coat of the salon's own: a profile document, laid over the one that Profile names.
+	OwnProfile json.RawMessage `json:"own_profile,omitempty"`
 }
 
 // Dog is what the model must know of the dog itself.
@@ -20,6 +26,11 @@ type Dog struct {
 	WithersMM float64            `json:"withers_mm,omitempty"`
 	Undercoat timeline.Undercoat `json:"undercoat,omitempty"`
 	Texture   timeline.Texture   `json:"texture,omitempty"`
+	// History that changes a coat; each widens what is expected and lowers what is promised. CoatChange is an illness or a
+	// medicine that changes the coat, in the owner's word: the tool names neither.
+	EverClipped bool `json:"ever_clipped,omitempty"`
+	Neutered    bool `json:"neutered,omitempty"`
+	CoatChange  bool `json:"coat_change,omitempty"`
 }
 
 // Zone is the coat of one zone: its layers as of the first day that is known, and everything that happened since.
@@ -28,7 +39,11 @@ type Zone struct {
 	Layers    []Layer       `json:"layers,omitempty"`
 	Work      []WorkDone    `json:"work,omitempty"`
 	Measured  []Measured    `json:"measured,omitempty"`
-	Ripeness  *Ripeness     `json:"ripeness,omitempty"`
+	Depth     []Depth       `json:"depth,omitempty"`
+	Ripeness  *Ripeness     `json:"ripeness,omitempty"` // the newest pinch test: plans obey it
+	Pinched   []Ripeness    `json:"pinched,omitempty"`  // earlier ones: they only teach
+	Cover     []CoverSeen   `json:"cover,omitempty"`
+	NewHair   []NewHair     `json:"new_hair,omitempty"`
 	Lie       *float64      `json:"lie,omitempty"`
 	Sensitive bool          `json:"sensitive,omitempty"`
 }
@@ -54,9 +69,33 @@ type Measured struct {
 	On       timeline.Day `json:"on"`
 	LengthMM float64      `json:"length_mm"`
 	SDMM     float64      `json:"sd_mm,omitempty"`
+	// Confirmed: somebody was asked whether it is right. Any other reading that no coat explains is taken for a slip and
+	// left out.
+	Confirmed bool `json:"confirmed,omitempty"`
 }
 
-// Ripeness is the newest pinch test.
+// Depth is one reading of how far the coat stands off the body, mm, along the normal; on a session day before the work.
+type Depth struct {
+	On      timeline.Day `json:"on"`
+	DepthMM float64      `json:"depth_mm"`
+	SDMM    float64      `json:"sd_mm,omitempty"`
+}
+
+// CoverSeen is how a zone looked after the work of a day.
+type CoverSeen struct {
+	On timeline.Day   `json:"on"`
+	Is timeline.Cover `json:"is"`
+}
+
+// NewHair is what was seen of the new hair of a pull: NotOut is the last day on which no tip showed, Out the first on which
+// tips did. One of the two is enough.
+type NewHair struct {
+	Pulled timeline.Day `json:"pulled"`
+	NotOut timeline.Day `json:"not_out,omitzero"`
+	Out    timeline.Day `json:"out,omitzero"`
+}
+
+// Ripeness is one pinch test of the longest hairs, before the work of its day.
 type Ripeness struct {
 	On timeline.Day      `json:"on"`
 	Is timeline.Ripeness `json:"is"`

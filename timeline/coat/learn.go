@@ -3,6 +3,9 @@ package coat
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"thatch/timeline"
 )
 
@@ -18,33 +21,80 @@ func logNormal(x, mean, variance float64) float64 {
 	return -d * d / (2 * variance)
 }
 
+// A reading that nobody was asked about may be a slip: another zone, another unit, a digit too many. Of slipShare of them
+// nothing is believed; what is written then is any length at all. So a reading four standard deviations from every
+// plausible coat moves nothing, and an honest surprise is heard. Judgement, no source.
+const (
+	slipShare   = 0.01
+	slipDensity = 1.0 / MaxLengthMM // per mm
+)
+
 // sight is one reading with the hair that it can be of: the longest on that day, before the work of that day. The
 // layers of a file that was started in mid-history do not tell what hair their follicles carried before; of such a day
 // we know only that no layer was longer than the reading (atMost).
 type sight struct {
+	reading      int // its index in the file
 	mm, variance float64
 	atMost       bool
+	confirmed    bool
+	slip         float64 // the slips' density over that of the reading's own error at its peak
 	spans        []span
+}
+
+// logLikelihood of the reading where the longest hair is that long, up to a constant; slip is the part of it, a share of the
+// density itself, that is not believed.
+func (s *sight) logLikelihood(longest float64) float64 {
+	if s.atMost {
+		l := logAtMost(s.mm, longest, s.variance)
+		if !s.confirmed {
+			l = math.Log((1-slipShare)*math.Exp(l) + slipShare)
+		}
+		return l
+	}
+	d := s.mm - longest
+	e := -d * d / (2 * s.variance)
+	if s.confirmed {
+		return e
+	}
+	return math.Log((1-slipShare)*math.Exp(e) + s.slip)
+}
+
+// slipGiven is the probability that the reading is a slip where the longest hair is that long.
+func (s *sight) slipGiven(longest float64) float64 {
+	if s.confirmed {
+		return 0
+	}
+	if s.atMost {
+		return slipShare / ((1-slipShare)*math.Exp(logAtMost(s.mm, longest, s.variance)) + slipShare)
+	}
+	return s.slip / math.Exp(s.logLikelihood(longest))
+}
+
+// longestSpans are the layers that may hold the longest hair on a day before its work.
+func (z *ZoneModel) longestSpans(on timeline.Day) []span {
+	var out []span
+	state := z.stateAt(on - 1)
+	for i, l := range state.layers {
+		if i > 0 && !state.mixed {
+			break // in order: the first is the longest
+		}
+		if l.pulled < on {
+			out = append(out, z.span(l, state.cuts, on))
+		}
+	}
+	return out
 }
 
 func (z *ZoneModel) sights() []sight {
 	var out []sight
-	for _, r := range z.readings {
+	for i, r := range z.readings {
 		sd := r.SDMM
 		if sd == 0 {
 			sd = RulerSDMM
 		}
-		s := sight{mm: r.LengthMM, variance: sd*sd + ModelSDMM*ModelSDMM, atMost: r.On <= z.snapshot}
-		state := z.stateAt(r.On - 1)
-		for i, l := range state.layers {
-			if i > 0 && !state.mixed {
-				break // in order: the first is the longest
-			}
-			if l.pulled < r.On {
-				s.spans = append(s.spans, z.span(l, state.cuts, r.On))
-			}
-		}
-		if len(s.spans) > 0 {
+		s := sight{reading: i, mm: r.LengthMM, variance: sd*sd + ModelSDMM*ModelSDMM, atMost: r.On <= z.snapshot, confirmed: r.Confirmed}
+		s.slip = slipShare * slipDensity * math.Sqrt(2*math.Pi*s.variance)
+		if s.spans = z.longestSpans(r.On); len(s.spans) > 0 {
 			out = append(out, s)
 		}
 	}
@@ -57,36 +107,63 @@ func logAtMost(x, mean, variance float64) float64 {
 	if t < -8 {
 		return -t*t/2 - math.Log(-t*math.Sqrt(2*math.Pi))
 	}
-	return math.Log(math.Erfc(-t/math.Sqrt2) / 2)
+	return math.Log(distuv.UnitNormal.CDF(t))
 }
 
-// readingsLikelihood is N(longest hair, σ² + ModelSDMM²) over all readings, plateau included.
+// readingsLikelihood is N(longest hair, σ² + ModelSDMM²) over all readings, plateau included, slips apart.
 func readingsLikelihood(sights []sight) likelihood {
+	n := 0
+	for i := range sights {
+		n += len(sights[i].spans)
+	}
 	return func(rate, lag, full, out []float64) {
 		nl, nf := len(lag), len(full)
+		units := make([]float64, n)
 		for j, g := range lag {
-			for _, s := range sights {
-				units := make([]float64, len(s.spans))
-				for k := range s.spans {
-					units[k] = s.spans[k].units(g)
+			at := 0
+			for i := range sights {
+				for k := range sights[i].spans {
+					units[at] = sights[i].spans[k].units(g)
+					at++
 				}
-				for i, r := range rate {
-					row := out[(i*nl+j)*nf : (i*nl+j+1)*nf]
-					for m, f := range full {
-						longest := 0.0
-						for k := range s.spans {
-							longest = max(longest, s.spans[k].lengthFrom(r, units[k], f))
-						}
-						if s.atMost {
-							row[m] += logAtMost(s.mm, longest, s.variance)
-						} else {
-							row[m] += logNormal(s.mm, longest, s.variance)
-						}
-					}
+			}
+			for i, r := range rate {
+				row := out[(i*nl+j)*nf : (i*nl+j+1)*nf]
+				for m, f := range full {
+					row[m] += logReadings(sights, units, r, f)
 				}
 			}
 		}
 	}
+}
+
+// logReadings is the log-likelihood of all readings at one value of the parameters, the growing times of all spans in turn
+// given. Densities are multiplied and their logarithm taken once a few readings, for the logarithm is the dear part.
+func logReadings(sights []sight, units []float64, rate, full float64) float64 {
+	sum, product, at := 0.0, 1.0, 0
+	for i := range sights {
+		s := &sights[i]
+		longest := 0.0
+		for k := range s.spans {
+			longest = max(longest, s.spans[k].lengthFrom(rate, units[at], full))
+			at++
+		}
+		if s.atMost || s.confirmed {
+			sum += s.logLikelihood(longest)
+			continue
+		}
+		d := s.mm - longest
+		if e := d * d / (2 * s.variance); e < 30 { // beyond, e^−e is nothing beside a slip
+			product *= (1-slipShare)*math.Exp(-e) + s.slip
+		} else {
+			product *= s.slip
+		}
+		if product < 1e-200 {
+			sum += math.Log(product)
+			product = 1
+		}
+	}
+	return sum + math.Log(product)
 }
 
 // dogPoints is the number of points of the grid over log g.
@@ -116,21 +193,6 @@ func (p *prior) rateGiven(rate float64, d *dog, out *[dogPoints]float64) {
 	}
 }
 
-func logSumExp(v []float64) float64 {
-	best := math.Inf(-1)
-	for _, x := range v {
-		best = math.Max(best, x)
-	}
-	if math.IsInf(best, -1) {
-		return best
-	}
-	sum := 0.0
-	for _, x := range v {
-		sum += math.Exp(x - best)
-	}
-	return best + math.Log(sum)
-}
-
 // learn brings every zone from its prior to its posterior. Given g the zones are independent: each zone's readings say
 // how likely each g is; what the others say of g becomes the zone's prior of its rate.
 func (m *Model) learn() {
@@ -142,11 +204,15 @@ func (m *Model) learn() {
 		if z == nil {
 			continue
 		}
-		sights := z.sights()
-		if len(sights) == 0 {
+		like := z.heard(m.profile.Growth.Evidence)
+		if like == nil {
 			continue
 		}
-		g := posteriorGrid([3]axis{z.prior.rate, z.prior.lag, z.prior.full}, readingsLikelihood(sights))
+		lags := 1
+		if len(z.zone.NewHair)+len(z.zone.Cover) > 0 {
+			lags = lagPoints
+		}
+		g := posteriorGridOf([3]axis{z.prior.rate, z.prior.lag, z.prior.full}, like, lags)
 		grids[name] = g
 		if z.prior.shared {
 			says[name] = z.evidenceOfDog(g, d)
@@ -176,6 +242,7 @@ func (m *Model) learn() {
 				g.weigh()
 			}
 			g.fill(z.nodes)
+			z.doubt()
 		default:
 			z.fillPrior(heard, &others)
 		}
@@ -197,7 +264,7 @@ func (z *ZoneModel) evidenceOfDog(g *grid, d *dog) *[dogPoints]float64 {
 				k++
 			}
 		}
-		like := logSumExp(row)
+		like := floats.LogSumExp(row)
 		z.prior.rateGiven(r.val[i], d, &terms[i])
 		for k := range terms[i] {
 			terms[i][k] += like
@@ -209,7 +276,7 @@ func (z *ZoneModel) evidenceOfDog(g *grid, d *dog) *[dogPoints]float64 {
 		for i := range terms {
 			col[i] = terms[i][k]
 		}
-		out[k] = logSumExp(col)
+		out[k] = floats.LogSumExp(col)
 	}
 	return &out
 }
@@ -222,7 +289,7 @@ func (z *ZoneModel) rateFrom(others *dog, r *gridAxis) {
 		for k := range given {
 			given[k] += others.logP[k]
 		}
-		r.logP[i] = logSumExp(given[:])
+		r.logP[i] = floats.LogSumExp(given[:])
 	}
 }
 
@@ -233,22 +300,22 @@ const ratePoints = 401
 // other zones were heard, by what they say of g.
 func (z *ZoneModel) fillPrior(heard bool, others *dog) {
 	var r gridAxis
-	var cum []float64
+	var rate *cells
 	if heard {
 		lo, hi := z.prior.rate.bounds()
 		r = makeAxis(z.prior.rate, lo, hi, ratePoints)
 		z.rateFrom(others, &r)
-		best := logSumExp(r.logP)
+		best := floats.LogSumExp(r.logP)
 		w := make([]float64, len(r.z))
 		for i := range w {
 			w[i] = math.Exp(r.logP[i] - best)
 		}
-		cum = cumulate(w)
+		rate = newCells(w)
 	}
 	for i := range latticeN {
 		u := latticePoint(i, rateAxis)
 		if heard {
-			_, zr := r.invert(cum, u)
+			_, zr := r.invert(rate, u)
 			z.nodes.rate[i] = r.at(zr)
 		} else {
 			z.nodes.rate[i] = z.prior.rate.quantile(u)
@@ -260,9 +327,7 @@ func (z *ZoneModel) fillPrior(heard bool, others *dog) {
 
 // finish draws from the nodes what does not depend on a day. dogRead: some zone of the dog has a reading.
 func (z *ZoneModel) finish(dogRead bool) {
-	for i := range latticeN {
-		z.nodes.lie[i] = z.prior.lie.quantile(latticePoint(i, 3))
-	}
+	z.fillStand()
 	full := dist(append([]float64(nil), z.nodes.full...))
 	z.rateDist = dist(append([]float64(nil), z.nodes.rate...))
 	z.lagDist = dist(append([]float64(nil), z.nodes.lag...))

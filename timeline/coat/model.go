@@ -61,7 +61,7 @@ func New(f File) (*Model, error) {
 	if err := f.Validate(); err != nil {
 		return nil, err
 	}
-	p, err := ProfileNamed(f.Profile)
+	p, err := f.Kind()
 	if err != nil {
 		return nil, err
 	}
@@ -143,13 +143,16 @@ type ZoneModel struct {
 	zone              Zone         // as in the file
 	snapshot          timeline.Day // the newest day that the file's layers were pulled
 	readings          []Measured
-	loftBefore        float64
+	growth            Growth
+	evidence          Evidence
+	loftBefore        timeline.Loft
 	lofts             []loftSeen
 	first             State   // as the file's layers tell, before the log
 	history           []dated // after the log's lines, in order
 	nodes             *nodes
 	median            params
 	status            Status
+	slips             []int // readings not believed, by index
 	memo              memo
 	rateDist, lagDist Dist
 }
@@ -162,8 +165,8 @@ type dated struct {
 }
 
 type loftSeen struct {
-	on timeline.Day
-	mm float64
+	on   timeline.Day
+	loft timeline.Loft
 }
 
 func newZoneModel(p Profile, name timeline.Zone, zone Zone, f File) *ZoneModel {
@@ -176,10 +179,11 @@ func newZoneModel(p Profile, name timeline.Zone, zone Zone, f File) *ZoneModel {
 	z.season = z.prior.season
 	z.curve, _ = curveNamed(p.Growth.Curve)
 	z.median = params{z.prior.rate.quantile(0.5), z.prior.lag.quantile(0.5), z.prior.full.quantile(0.5)}
-	z.loftBefore = p.Growth.LoftMM[loftOf(f.Dog.Undercoat)]
+	z.growth, z.evidence = p.Growth, p.Growth.Evidence
+	z.loftBefore = loftOf(f.Dog.Undercoat)
 	for _, w := range zone.Work {
 		if w.Do == timeline.Card && w.Loft != "" {
-			z.lofts = append(z.lofts, loftSeen{w.On, p.Growth.LoftMM[w.Loft]})
+			z.lofts = append(z.lofts, loftSeen{w.On, w.Loft})
 		}
 	}
 	sort.SliceStable(z.lofts, func(i, j int) bool { return z.lofts[i].on < z.lofts[j].on })
@@ -237,16 +241,71 @@ func (z *ZoneModel) replay() {
 		return a.pulled < b.pulled
 	})
 	z.first, z.snapshot = s, snapshot
-	work := append([]WorkDone(nil), zone.Work...)
-	sort.SliceStable(work, func(i, j int) bool { return work[i].On < work[j].On })
-	for _, w := range work {
+	var steps []Step
+	for _, w := range zone.Work {
 		if (w.Do == timeline.Take || w.Do == timeline.Strip) && w.On <= snapshot {
 			continue
 		}
-		s = s.After(Step{w.On, w.Do, w.Share})
-		z.history = append(z.history, dated{w.On, s})
+		steps = append(steps, Step{w.On, w.Do, w.Share})
+	}
+	sort.SliceStable(steps, func(i, j int) bool { return steps[i].On < steps[j].On })
+	for len(steps) > 0 {
+		n := 1
+		for n < len(steps) && steps[n].On == steps[0].On {
+			n++
+		}
+		s = z.worked(s, steps[:n])
+		z.history = append(z.history, dated{steps[0].On, s})
+		steps = steps[n:]
 	}
 }
+
+// worked is the state after the work of one day. The eye overrules the log: where the cover seen after the session lies
+// outside what the shares said, as much more or less is taken to have been pulled as brings it to the edge of what was
+// seen. "A third" is a way of speaking; bare skin is not.
+func (z *ZoneModel) worked(before State, day []Step) State {
+	do := func(day []Step) State {
+		s := before
+		for _, st := range day {
+			s = s.After(st)
+		}
+		return s
+	}
+	after := do(day)
+	on := day[0].On
+	last := -1
+	for i, st := range day {
+		if st.Do == timeline.Take {
+			last = i
+		}
+	}
+	if last < 0 || on <= z.snapshot {
+		return after
+	}
+	for _, c := range z.zone.Cover {
+		lo, hi, ok := z.evidence.coverBand(c.Is)
+		if !ok || c.On != on {
+			continue
+		}
+		inHair := after.InHair(on)
+		share := day[last].Share
+		switch {
+		case inHair > hi:
+			share = min(share+inHair-hi, 1)
+		case inHair < lo:
+			share = max(share+inHair-lo, leastTaken)
+		default:
+			continue
+		}
+		again := append([]Step(nil), day...)
+		again[last].Share = share
+		after = do(again)
+	}
+	return after
+}
+
+// leastTaken is the share that a logged take leaves pulled whatever the cover said.
+const leastTaken = 0.02
 
 // oldJacketDays is the age given to a coat of which nothing is known, long enough to be full grown. Judgement.
 const oldJacketDays = 365
@@ -261,16 +320,6 @@ func (z *ZoneModel) stateAt(day timeline.Day) State {
 		s = d.state
 	}
 	return s
-}
-
-func (z *ZoneModel) loftAt(day timeline.Day) float64 {
-	mm := z.loftBefore
-	for _, l := range z.lofts {
-		if l.on <= day {
-			mm = l.mm
-		}
-	}
-	return mm
 }
 
 // Start is the zone at the end of Today, after the log and before any step.
@@ -318,11 +367,11 @@ func (s State) Forecast(on timeline.Day, t Target) ZoneForecast {
 	buf := make([]float64, 5*latticeN)
 	longest, visible, mean := buf[:latticeN], buf[latticeN:2*latticeN], buf[2*latticeN:3*latticeN]
 	depth, inHair := buf[3*latticeN:4*latticeN], buf[4*latticeN:]
-	loft := z.loftAt(on)
+	loft, loftSD := z.loftAt(on)
 	for i := range latticeN {
 		m := b.measure(i)
 		longest[i], visible[i], mean[i], inHair[i] = m.longest, m.visible, m.mean, m.inHair
-		depth[i] = z.nodes.lie[i]*m.visible + loft
+		depth[i] = z.nodes.lie[i]*m.visible + max(loft+loftSD*z.nodes.zeta[i], 0)
 	}
 	out.LongestMM, out.VisibleMM, out.MeanMM = dist(longest), dist(visible), dist(mean)
 	out.DepthMM, out.InHair = dist(depth), dist(inHair)

@@ -7,13 +7,14 @@ import (
 
 // Every integral over a zone's uncertainty is a rank-1 lattice rule (Korobov 1959; Sloan & Joe 1994, Lattice Methods
 // for Multiple Integration) of latticeN equal weights, carried from the unit cube to the posterior by its conditional
-// quantiles. latticeA is the generator of smallest P2 in four dimensions (weights 1, 1, 0.6, 0.4) over all candidates.
+// quantiles. latticeA is the generator of smallest P2 in four dimensions (weights 1, 1, 0.6, 0.4) over all
+// candidates; the fifth, the loft, goes along.
 const (
 	latticeN = 1021
 	latticeA = 413
 )
 
-// latticePoint is node i's coordinate in dimension dim (0 … 3), inside (0, 1).
+// latticePoint is node i's coordinate in dimension dim (0 … 4), inside (0, 1).
 func latticePoint(i, dim int) float64 {
 	z := 1
 	for range dim {
@@ -28,11 +29,12 @@ type nodes struct {
 	lag  []float64 // days
 	full []float64 // L∞, mm
 	lie  []float64 // depth per visible length
+	zeta []float64 // of the loft, in its standard deviations
 }
 
 func newNodes() *nodes {
-	b := make([]float64, 4*latticeN)
-	return &nodes{b[:latticeN], b[latticeN : 2*latticeN], b[2*latticeN : 3*latticeN], b[3*latticeN:]}
+	b := make([]float64, 5*latticeN)
+	return &nodes{b[:latticeN], b[latticeN : 2*latticeN], b[2*latticeN : 3*latticeN], b[3*latticeN : 4*latticeN], b[4*latticeN:]}
 }
 
 // dist is the median, p10 and p90 of equally likely values; it sorts v.

@@ -152,7 +152,10 @@ func object(b []byte, path string) ([]pair, *timeline.Fault) {
 	return out, nil
 }
 
-var dayType = reflect.TypeFor[timeline.Day]()
+var (
+	dayType = reflect.TypeFor[timeline.Day]()
+	rawType = reflect.TypeFor[json.RawMessage]()
+)
 
 // read fills v from b by its type's json tags, exactly spelled.
 func read(b []byte, v reflect.Value, path string) *timeline.Fault {
@@ -163,8 +166,14 @@ func read(b []byte, v reflect.Value, path string) *timeline.Fault {
 			return bad(path, "fault.coat.day").Because(err)
 		}
 		return nil
+	case v.Type() == rawType:
+		if !null {
+			v.SetBytes(append([]byte(nil), bytes.TrimSpace(b)...))
+		}
+		return nil
 	case v.Kind() == reflect.Pointer:
 		if null {
+			v.SetZero()
 			return nil
 		}
 		v.Set(reflect.New(v.Type().Elem()))
@@ -179,9 +188,14 @@ func read(b []byte, v reflect.Value, path string) *timeline.Fault {
 		if f != nil {
 			return f
 		}
-		v.Set(reflect.MakeMapWithSize(v.Type(), len(pairs)))
+		if v.IsNil() {
+			v.Set(reflect.MakeMapWithSize(v.Type(), len(pairs)))
+		}
 		for _, p := range pairs {
 			e := reflect.New(v.Type().Elem()).Elem()
+			if old := v.MapIndex(reflect.ValueOf(p.key).Convert(v.Type().Key())); old.IsValid() {
+				e.Set(old) // a document laid over another changes what it names
+			}
 			if f := read(p.value, e, member(path, p.key)); f != nil {
 				return f
 			}

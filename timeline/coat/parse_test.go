@@ -13,10 +13,11 @@ import (
 	"thatch/timeline"
 )
 
-const goodFile = `{"dog":{"name":"Bracken","withers_mm":280,"undercoat":"some","texture":"harsh"},"profile":"rough","today":"2026-05-01",
+const goodFile = `{"dog":{"name":"Bracken","withers_mm":280,"undercoat":"some","texture":"harsh","ever_clipped":true,"neutered":false,"coat_change":false},"profile":"rough","own_profile":{"name":"Salon's rough","growth":{"lie":{"mean":0.5}}},"today":"2026-05-01",
 "zones":{"back":{"mode":"keep_rolling","layers":[{"pulled":"2026-03-01","share":0.5,"length_mm":12},{"pulled":"2026-03-15","share":0.3},{"pulled":"2026-03-29","share":0.2}],
 "work":[{"on":"2026-04-12","do":"take","share":0.25},{"on":"2026-04-12","do":"card","loft":"some"}],"measured":[{"on":"2026-04-12","length_mm":10,"sd_mm":1}],
-"ripeness":{"on":"2026-04-12","is":"coming"},"lie":0.5,"sensitive":false},"ears":{"ripeness":null}},
+"ripeness":{"on":"2026-04-12","is":"coming"},"depth":[{"on":"2026-04-13","depth_mm":9,"sd_mm":1}],"pinched":[{"on":"2026-04-01","is":"not_ready"}],
+"cover":[{"on":"2026-04-14","is":"thin"}],"new_hair":[{"pulled":"2026-04-02","not_out":"2026-04-16","out":"2026-04-25"}],"lie":0.5,"sensitive":false},"ears":{"ripeness":null}},
 "shows":[{"name":"Spring","on":"2026-06-10","priority":1,"targets":{"back":{"min_mm":12,"max_mm":40,"in_hair":0.5}}}],
 "sessions":{"every_days":14,"first":"2026-05-03","minutes":90},"minutes":{"back":{"take":20}},
 "priors":{"back":{"rate_mm_per_day":{"mean":0.4,"sd":0.1},"lag_days":{"median":18,"sd_log":0.3},"length_max_mm":{"mean":45,"sd":5},"season":{"alpha":0.05,"beta":0}}}}`
@@ -71,7 +72,7 @@ func TestASlipIsNamedWithItsPlace(t *testing.T) {
 		{"a prior of an unknown zone", `"priors":{"back"`, `"priors":{"bak"`, "priors.bak", "fault.coat.zone"},
 		{"an unknown field", `"sensitive":false`, `"sensitiv":false`, "zones.back.sensitiv", "fault.coat.field"},
 		{"a field in another case", `"today":`, `"Today":`, "Today", "fault.coat.field"},
-		{"the same field twice", `"lie":0.5`, `"lie":0.5,"lie":0.6`, "zones.back.lie", "fault.coat.twice"},
+		{"the same field twice", `"lie":0.5,`, `"lie":0.5,"lie":0.6,`, "zones.back.lie", "fault.coat.twice"},
 		{"an unknown work", `"do":"take"`, `"do":"shave"`, "zones.back.work[0].do", "fault.coat.word"},
 		{"an unknown loft", `"loft":"some"`, `"loft":"lots"`, "zones.back.work[1].loft", "fault.coat.word"},
 		{"an unknown ripeness", `"is":"coming"`, `"is":"perhaps"`, "zones.back.ripeness.is", "fault.coat.word"},
@@ -85,7 +86,7 @@ func TestASlipIsNamedWithItsPlace(t *testing.T) {
 		{"a band upside down", `"min_mm":12`, `"min_mm":50`, "shows[0].targets.back.max_mm", "fault.coat.band"},
 		{"in hair above one", `"in_hair":0.5`, `"in_hair":50`, "shows[0].targets.back.in_hair", "fault.coat.number"},
 		{"a priority of nine", `"priority":1`, `"priority":9`, "shows[0].priority", "fault.coat.number"},
-		{"a lie of zero", `"lie":0.5`, `"lie":0`, "zones.back.lie", "fault.coat.positive"},
+		{"a lie of zero", `"lie":0.5,`, `"lie":0,`, "zones.back.lie", "fault.coat.positive"},
 		{"a rate of zero", `"mean":0.4`, `"mean":0`, "priors.back.rate_mm_per_day.mean", "fault.coat.positive"},
 		{"a negative spread", `"sd":0.1`, `"sd":-0.1`, "priors.back.rate_mm_per_day.sd", "fault.coat.number"},
 		{"a season that turns growth back", `"alpha":0.05`, `"alpha":1.5`, "priors.back.season.alpha", "fault.coat.number"},
@@ -94,8 +95,21 @@ func TestASlipIsNamedWithItsPlace(t *testing.T) {
 		{"a null where a number belongs", `"length_mm":10`, `"length_mm":null`, "zones.back.measured[0].length_mm", "fault.coat.want_number"},
 		{"no zones", `"zones":{`, `"zones":{},"x":{`, "x", "fault.coat.field"},
 		{"no today", `"today":"2026-05-01",`, ``, "today", "fault.coat.missing"},
-		{"no dog", `"dog":{"name":"Bracken","withers_mm":280,"undercoat":"some","texture":"harsh"},`, ``, "dog", "fault.coat.missing"},
+		{"no dog", `"dog":{"name":"Bracken","withers_mm":280,"undercoat":"some","texture":"harsh","ever_clipped":true,"neutered":false,"coat_change":false},`, ``, "dog", "fault.coat.missing"},
 		{"a giant", `"withers_mm":280`, `"withers_mm":28000`, "dog.withers_mm", "fault.coat.number"},
+		{"a depth in the future", `"depth":[{"on":"2026-04-13"`, `"depth":[{"on":"2026-05-13"`, "zones.back.depth[0].on", "fault.coat.future"},
+		{"a negative depth", `"depth_mm":9`, `"depth_mm":-9`, "zones.back.depth[0].depth_mm", "fault.coat.number"},
+		{"an earlier pinch in the future", `"pinched":[{"on":"2026-04-01"`, `"pinched":[{"on":"2026-06-01"`, "zones.back.pinched[0].on", "fault.coat.future"},
+		{"an earlier pinch of an unknown ripeness", `"is":"not_ready"`, `"is":"raw"`, "zones.back.pinched[0].is", "fault.coat.word"},
+		{"cover in the future", `"cover":[{"on":"2026-04-14"`, `"cover":[{"on":"2026-05-14"`, "zones.back.cover[0].on", "fault.coat.future"},
+		{"an unknown cover", `"is":"thin"`, `"is":"patchy"`, "zones.back.cover[0].is", "fault.coat.word"},
+		{"new hair seen before it was pulled", `"not_out":"2026-04-16"`, `"not_out":"2026-04-01"`, "zones.back.new_hair[0].not_out", "fault.coat.before"},
+		{"tips before there were none", `"out":"2026-04-25"`, `"out":"2026-04-16"`, "zones.back.new_hair[0].out", "fault.coat.before"},
+		{"tips in the future", `"out":"2026-04-25"`, `"out":"2026-05-25"`, "zones.back.new_hair[0].out", "fault.coat.future"},
+		{"new hair of which nothing was seen", `"not_out":"2026-04-16","out":"2026-04-25"`, `"not_out":null`, "zones.back.new_hair[0]", "fault.coat.new_hair"},
+		{"a clipped that is neither", `"ever_clipped":true`, `"ever_clipped":"once"`, "dog.ever_clipped", "fault.coat.want_true_false"},
+		{"an own profile with an unknown field", `"growth":{"lie"`, `"growth":{"lye"`, "own_profile.growth.lye", "fault.coat.field"},
+		{"an own profile with a lie of nine", `"lie":{"mean":0.5}`, `"lie":{"mean":9}`, "own_profile.growth.lie.mean", "fault.coat.positive"},
 		{"a comma too many", `"lie":0.5,`, `"lie":0.5,,`, "zones.back", "fault.coat.syntax"},
 	}
 	words := catalogue(t)
@@ -178,6 +192,7 @@ func TestNaNInAValueIsRefused(t *testing.T) {
 func FuzzParse(f *testing.F) {
 	f.Add([]byte(goodFile))
 	f.Add([]byte(`{"dog":{},"today":"2026-01-01","zones":{"back":{}}}`))
+	f.Add([]byte(`{"dog":{"coat_change":true},"own_profile":{"base":"broken","growth":{"evidence":{"lag_sd_days":0.1},"curve":"monomolecular"},"zones":{"back":{"target":null}}},"today":"2026-01-01","zones":{"back":{"layers":[{"pulled":"2025-10-01","share":0.5},{"pulled":"2025-10-02","share":0.5,"length_mm":0}],"work":[{"on":"2025-12-01","do":"take","share":1}],"cover":[{"on":"2025-12-01","is":"full"}],"depth":[{"on":"2025-12-02","depth_mm":400}],"pinched":[{"on":"2025-12-03","is":"blown"}],"new_hair":[{"pulled":"2025-10-01","out":"2025-10-02"},{"pulled":"1950-01-01","not_out":"2025-10-02"}],"measured":[{"on":"2025-12-02","length_mm":400},{"on":"2025-12-09","length_mm":0,"confirmed":true}]}}}`))
 	f.Add([]byte(`{"dog":{},"today":"2199-12-31","zones":{"back":{"layers":[{"pulled":"1900-01-01","share":1,"length_mm":400}],"work":[{"on":"1950-01-01","do":"clip"}],"measured":[{"on":"1960-01-01","length_mm":0}]}}}`))
 	f.Add([]byte(`{"dog":{"undercoat":"none"},"today":"2026-01-01","zones":{"ears":{"layers":[{"pulled":"2025-01-01","share":0.5},{"pulled":"2025-01-01","share":0.5,"length_mm":3}],"work":[{"on":"2025-06-01","do":"strip"},{"on":"2025-06-01","do":"tidy"}]}},"priors":{"ears":{"lag_days":{"median":0,"sd_log":2},"length_max_mm":{"mean":0.001,"sd":400}}}}`))
 	f.Fuzz(func(t *testing.T, b []byte) {

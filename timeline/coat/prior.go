@@ -102,10 +102,24 @@ func zonePrior(p Profile, zp ZoneProfile, d Dog, over Priors) prior {
 	return out
 }
 
+// traits are what is known of the dog that may widen its spreads, as the profile's spread_factor names them.
+func (d Dog) traits() []string {
+	out := []string{string(d.Texture), string(d.Undercoat)}
+	for _, h := range []struct {
+		is   bool
+		name string
+	}{{d.EverClipped, "ever_clipped"}, {d.Neutered, "neutered"}, {d.CoatChange, "coat_change"}} {
+		if h.is {
+			out = append(out, h.name)
+		}
+	}
+	return out
+}
+
 // spreadOf is how much wider than usual this dog's spreads are.
 func spreadOf(p Profile, d Dog) float64 {
 	spread := 1.0
-	for _, k := range []string{string(d.Texture), string(d.Undercoat)} {
+	for _, k := range d.traits() {
 		if f, ok := p.Growth.SpreadFactor[k]; ok {
 			spread *= f
 		}

@@ -13,6 +13,7 @@ import (
 // Profile is a kind of coat as data: starting guesses, targets, minutes and rules, each with its source.
 type Profile struct {
 	Name    string                        `json:"name"`
+	Base    string                        `json:"base,omitempty"` // the built-in profile that a salon's own was made from
 	Growth  Growth                        `json:"growth"`
 	Rules   Rules                         `json:"rules"`
 	Sources map[string]string             `json:"sources"` // of every value, by its path: "growth.lie", "zones.minutes", "rules.tidy_only_days"
@@ -30,7 +31,9 @@ type Growth struct {
 	Lie                MeanSD                       `json:"lie"`   // depth = lie · visible length + loft
 	LieAdd             map[timeline.Texture]float64 `json:"lie_add"`
 	LoftMM             map[timeline.Loft]float64    `json:"loft_mm"`
-	SpreadFactor       map[string]float64           `json:"spread_factor"` // texture or undercoat → widening of every spread
+	LoftSDMM           map[timeline.Loft]float64    `json:"loft_sd_mm"`
+	SpreadFactor       map[string]float64           `json:"spread_factor"` // texture, undercoat, history (ever_clipped, neutered, coat_change) → widening of every spread
+	Evidence           Evidence                     `json:"evidence"`
 }
 
 // ZoneProfile is how a zone of this kind of coat grows and is usually kept.

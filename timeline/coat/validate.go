@@ -56,6 +56,12 @@ func (c *checker) past(field string, on, today timeline.Day) {
 	}
 }
 
+func (c *checker) notBefore(field string, on, first timeline.Day) {
+	if on < first {
+		c.fail(field, "fault.coat.before", "on", on, "first", first)
+	}
+}
+
 func oneOf[T ~string](c *checker, field string, v T, all []T) {
 	words := make([]string, 0, len(all))
 	for _, a := range all {
@@ -116,6 +122,11 @@ func (f File) Validate() error {
 	}
 	if f.Profile != "" {
 		oneOf(c, "profile", f.Profile, ProfileNames())
+	}
+	if len(f.OwnProfile) > 0 && c.fault == nil {
+		if _, err := f.Kind(); err != nil {
+			return err
+		}
 	}
 	if len(f.Zones) == 0 {
 		c.fail("zones", "fault.coat.no_zones")
@@ -190,6 +201,37 @@ func (z Zone) check(c *checker, field string, today timeline.Day) {
 		c.number(at+".length_mm", m.LengthMM, 0, MaxLengthMM)
 		c.number(at+".sd_mm", m.SDMM, 0, MaxLengthMM)
 	}
+	for i, d := range z.Depth {
+		at := fmt.Sprintf("%s.depth[%d]", field, i)
+		c.past(at+".on", d.On, today)
+		c.number(at+".depth_mm", d.DepthMM, 0, MaxLengthMM)
+		c.number(at+".sd_mm", d.SDMM, 0, MaxLengthMM)
+	}
+	for i, r := range z.Pinched {
+		at := fmt.Sprintf("%s.pinched[%d]", field, i)
+		c.past(at+".on", r.On, today)
+		oneOf(c, at+".is", r.Is, timeline.Ripenesses())
+	}
+	for i, v := range z.Cover {
+		at := fmt.Sprintf("%s.cover[%d]", field, i)
+		c.past(at+".on", v.On, today)
+		oneOf(c, at+".is", v.Is, timeline.Covers())
+	}
+	for i, h := range z.NewHair {
+		at := fmt.Sprintf("%s.new_hair[%d]", field, i)
+		c.past(at+".pulled", h.Pulled, today)
+		if h.NotOut.IsZero() && h.Out.IsZero() {
+			c.fail(at, "fault.coat.new_hair")
+		}
+		if !h.NotOut.IsZero() {
+			c.past(at+".not_out", h.NotOut, today)
+			c.notBefore(at+".not_out", h.NotOut, h.Pulled)
+		}
+		if !h.Out.IsZero() {
+			c.past(at+".out", h.Out, today)
+			c.notBefore(at+".out", h.Out, max(h.Pulled, h.NotOut)+1)
+		}
+	}
 	if z.Ripeness != nil {
 		c.past(field+".ripeness.on", z.Ripeness.On, today)
 		oneOf(c, field+".ripeness.is", z.Ripeness.Is, timeline.Ripenesses())
@@ -207,13 +249,7 @@ func (s Show) check(c *checker, field string) {
 	for _, z := range zonesOf(s.Targets) {
 		at := field + ".targets." + string(z)
 		c.zone(at, z)
-		t := s.Targets[z]
-		c.number(at+".min_mm", t.MinMM, 0, MaxLengthMM)
-		c.number(at+".max_mm", t.MaxMM, 0, MaxLengthMM)
-		c.number(at+".in_hair", t.InHair, 0, 1)
-		if t.MaxMM > 0 && t.MaxMM < t.MinMM {
-			c.fail(at+".max_mm", "fault.coat.band", "min", timeline.LengthMM(t.MinMM), "max", timeline.LengthMM(t.MaxMM))
-		}
+		s.Targets[z].check(c, at)
 	}
 }
 
