@@ -73,13 +73,14 @@ func readEXIF(untrusted []byte) (f exifFacts, err error) {
 	if t, err := x.Get(exif.GPSTimeStamp); err == nil && t.Count == 3 {
 		f.hasGPSTime = true
 		for i, unit := range []time.Duration{time.Hour, time.Minute, time.Second} {
+			below := []float64{24, 60, 61}[i] // a leap second counts
 			num, den, err := t.Rat2(i)
 			if err != nil || den == 0 || num < 0 {
 				f.hasGPSTime = false
 				break
 			}
 			v := float64(num) / float64(den)
-			if v > 60 {
+			if v >= below {
 				f.hasGPSTime = false
 				break
 			}

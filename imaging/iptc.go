@@ -49,10 +49,14 @@ func iimDate(b []byte) string {
 		return ""
 	}
 	s := day[:4] + "-" + day[4:6] + "-" + day[6:]
-	if len(clock) >= 6 {
-		s += " " + clock[:2] + ":" + clock[2:4] + ":" + clock[4:6]
-		if len(clock) == 11 {
-			s += clock[6:]
+	if len(clock) < 6 {
+		return s
+	}
+	at := s + " " + clock[:2] + ":" + clock[2:4] + ":" + clock[4:6]
+	// A clock of blanks, or an offset of them, must not cost the day.
+	for _, best := range []string{at + clock[6:], at} {
+		if _, ok := parseDate(best); ok && len(best) <= len("2006-01-02 15:04:05-0700") {
+			return best
 		}
 	}
 	return s

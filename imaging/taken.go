@@ -64,6 +64,8 @@ func decideTaken(f *Facts, c dateClues, opt InspectOptions) {
 }
 
 func chooseDate(c dateClues, flags map[string]bool) (wall, string) {
+	// OffsetTime is the offset of DateTime, the moment of the last change, which another machine in another zone may have
+	// written (Exif 2.32, section 4.6.5): it says nothing of DateTimeOriginal and is kept among the raw dates only.
 	if w, ok := parseDate(c.exif.original); ok {
 		if w.offsetKnown {
 			return w, SourceExifOffset
@@ -147,8 +149,13 @@ func settle(f *Facts, w wall, opt InspectOptions, flags map[string]bool) {
 }
 
 // powerOnDefault reports whether the wall clock reads like a camera that was switched on without its clock ever being
-// set: the first hour of a 1 January, its noon, or any time that day in 2000. Common practice, no source.
+// set: the first hour of a 1 January, its noon, or any time that day in 2000; the zero of a clock chip, whose month and day 0
+// count back from 2000 to a 30 November; one maker's noon of a December day. Common practice, no source.
 func powerOnDefault(w wall) bool {
+	switch w.local() {
+	case "1999-11-30T00:00:00", "2002-12-08T12:00:00":
+		return !w.dayOnly
+	}
 	if w.t.Month() != time.January || w.t.Day() != 1 {
 		return false
 	}

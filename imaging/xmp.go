@@ -6,10 +6,12 @@ import (
 )
 
 // The properties that carry the moment of capture, best first (XMP part 2, sections 2 and 3; Exif in XMP, CIPA DC-010).
-// xmp:CreateDate is the making of the file: for a camera the same, for an editor not.
+// xmp:CreateDate is the making of the file: for a camera the same, for an editor not. exif:DateTimeDigitized is what older
+// writers have in its place.
 var xmpDates = []xml.Name{
 	{Space: "http://ns.adobe.com/exif/1.0/", Local: "DateTimeOriginal"},
 	{Space: "http://ns.adobe.com/photoshop/1.0/", Local: "DateCreated"},
+	{Space: "http://ns.adobe.com/exif/1.0/", Local: "DateTimeDigitized"},
 	{Space: "http://ns.adobe.com/xap/1.0/", Local: "CreateDate"},
 }
 
@@ -32,6 +34,7 @@ func xmpDate(packet []byte) (text, name string) {
 	}
 	d := xml.NewDecoder(bytes.NewReader(packet))
 	d.Strict = false
+	spaces := xmpSpaces{"exif": xmpDates[0].Space, "photoshop": xmpDates[1].Space, "xmp": xmpDates[3].Space, "xap": xmpDates[3].Space}
 	var in xml.Name
 	for range maxXMLTokens {
 		t, err := d.RawToken()
@@ -40,9 +43,12 @@ func xmpDate(packet []byte) (text, name string) {
 		}
 		switch t := t.(type) {
 		case xml.StartElement:
-			in = xmpName(t.Name)
 			for _, a := range t.Attr {
-				take(xmpName(a.Name), a.Value)
+				spaces.declare(a)
+			}
+			in = spaces.resolve(t.Name)
+			for _, a := range t.Attr {
+				take(spaces.resolve(a.Name), a.Value)
 			}
 		case xml.EndElement:
 			in = xml.Name{}
@@ -58,16 +64,22 @@ func xmpDate(packet []byte) (text, name string) {
 	return text, name
 }
 
-// xmpName resolves the usual prefix: writers of XMP keep to the prefixes of its specification, and resolving name
-// spaces would need the reader to hold every open element of a hostile packet.
-func xmpName(n xml.Name) xml.Name {
-	switch n.Space {
-	case "exif":
-		n.Space = xmpDates[0].Space
-	case "photoshop":
-		n.Space = xmpDates[1].Space
-	case "xmp", "xap":
-		n.Space = xmpDates[2].Space
+// xmpSpaces are the name spaces of xmpDates by their prefixes: the usual ones, which writers keep to, and what a packet
+// declares. Where a declaration ends is not followed: that would need the reader to hold every open element of a hostile
+// packet, and no writer gives one of these prefixes two meanings.
+type xmpSpaces map[string]string
+
+const maxXMPPrefixes = 16
+
+func (x xmpSpaces) declare(a xml.Attr) {
+	if a.Name.Space != "xmlns" || len(x) >= maxXMPPrefixes {
+		return
 	}
-	return n
+	for _, known := range xmpDates {
+		if a.Value == known.Space {
+			x[a.Name.Local] = known.Space
+		}
+	}
 }
+
+func (x xmpSpaces) resolve(n xml.Name) xml.Name { return xml.Name{Space: x[n.Space], Local: n.Local} }
