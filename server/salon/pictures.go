@@ -70,7 +70,7 @@ func (s *Salon) derived(ctx context.Context, sha string, kind PictureKind) (stor
 // derive makes the derivatives of an original that are not there yet. A file that turns out not to be readable is a Fault
 // of kind Invalid.
 func (s *Salon) derive(ctx context.Context, sha string) error {
-	release, err := s.holdPixels(ctx)
+	release, err := s.deriving.take(ctx, sha) // the memory of many at once is imaging's to bound
 	if err != nil {
 		return err
 	}

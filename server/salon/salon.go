@@ -23,7 +23,8 @@ type Salon struct {
 	models    *memo[*coat.Model]
 	forecasts *memo[coat.Forecast]
 	plans     *memo[plan.Plan]
-	pixels    chan struct{} // one picture worked on at a time: each may take 200 MB
+	deriving  turns         // of an original, by its hash
+	pixels    chan struct{} // one pair of views laid over each other at a time
 	pairing   sync.Mutex    // proposals of phase are made one after the other
 }
 
