@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"os"
 
@@ -24,6 +25,9 @@ func (c *forecastCmd) Run(ctx context.Context, s streams) error {
 	m, err := coat.New(file)
 	if err != nil {
 		return err
+	}
+	for _, d := range m.Doubted() {
+		fmt.Fprintln(s.err, s.say.T("doubt.left_out", "doubt", s.say.Say(d.Say())))
 	}
 	f := m.Forecast(c.On)
 	if c.JSON {

@@ -27,6 +27,23 @@ type Doubt struct {
 	ExpectedMM Dist          `json:"expected_mm"`
 }
 
+// Say is the doubt in words: what is strange, and what was probably meant.
+func (d Doubt) Say() timeline.Phrase {
+	e := d.ExpectedMM
+	args := []any{"zone", d.Zone, "on", d.On, "length", timeline.LengthMM(d.LengthMM), "low", timeline.LengthMM(e.P10), "high", timeline.LengthMM(e.P90)}
+	switch d.Looks {
+	case SlipTenfold:
+		return timeline.Say("doubt.tenfold", append(args, "meant", timeline.LengthMM(d.MeantMM))...)
+	case SlipInch:
+		return timeline.Say("doubt.inch", append(args, "meant", timeline.LengthMM(d.MeantMM))...)
+	case SlipOtherZone:
+		return timeline.Say("doubt.other_zone", append(args, "other", d.Other)...)
+	case SlipLong:
+		return timeline.Say("doubt.long", args...)
+	}
+	return timeline.Say("doubt.short", args...)
+}
+
 // How far from what is expected, in half-widths of the band of 80 % (1.28 standard deviations): a strange reading is doubted
 // if a slip explains it, an outrageous one in any case; nearer than nearMM none is. Judgement, no source.
 const (

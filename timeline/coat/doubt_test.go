@@ -72,6 +72,7 @@ func TestReadingsAreDoubtedBeforeTheyAreKept(t *testing.T) {
 	f := Forecast{Zones: map[timeline.Zone]ZoneForecast{
 		timeline.Back: band(24, 28, 32), timeline.Ears: band(3, 5, 7), timeline.Beard: band(60, 70, 80), timeline.Tail: band(2, 15, 30),
 	}}
+	words := catalogue(t)
 	for _, c := range []struct {
 		name string
 		mm   map[timeline.Zone]float64
@@ -98,6 +99,7 @@ func TestReadingsAreDoubtedBeforeTheyAreKept(t *testing.T) {
 		}
 		for i, w := range c.want {
 			g := got[i]
+			said(t, words, g.Say())
 			if g.Zone != w.Zone || g.Looks != w.Looks || g.Other != w.Other || math.Abs(g.MeantMM-w.MeantMM) > 1e-9 {
 				t.Errorf("%s: %+v, want %+v", c.name, g, w)
 			}

@@ -63,7 +63,9 @@ func TestASlipIsNamedWithItsPlace(t *testing.T) {
 		{"a number in quotes", `"length_mm":10`, `"length_mm":"10"`, "zones.back.measured[0].length_mm", "fault.coat.want_number"},
 		{"half a day of cadence", `"every_days":14`, `"every_days":14.5`, "sessions.every_days", "fault.coat.want_whole_number"},
 		{"minutes of zero", `"minutes":90`, `"minutes":0`, "sessions.minutes", "fault.coat.positive"},
-		{"negative minutes", `"take":20`, `"take":-1`, "minutes.back.take", "fault.coat.number"},
+		{"negative minutes", `"take":20`, `"take":-1`, "minutes.back.take", "fault.coat.positive"},
+		{"a work of no minutes", `"take":20`, `"take":0`, "minutes.back.take", "fault.coat.positive"},
+		{"a show before today", `"on":"2026-06-10"`, `"on":"2026-04-30"`, "shows[0].on", "fault.plan.show_past"},
 		{"minutes of an unknown work", `"take":20`, `"pluck":20`, "minutes.back.pluck", "fault.coat.word"},
 		{"a negative length", `"length_mm":10`, `"length_mm":-10`, "zones.back.measured[0].length_mm", "fault.coat.number"},
 		{"a hair of a metre", `"length_mm":12`, `"length_mm":1000`, "zones.back.layers[0].length_mm", "fault.coat.number"},
@@ -143,13 +145,15 @@ func TestASlipIsNamedWithItsPlace(t *testing.T) {
 
 func catalogue(t *testing.T) map[string]string {
 	t.Helper()
-	b, err := os.ReadFile("../../web/words/en/coat.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var words map[string]string
-	if err := json.Unmarshal(b, &words); err != nil {
-		t.Fatal(err)
+	words := map[string]string{}
+	for _, name := range []string{"coat", "plan"} {
+		b, err := os.ReadFile("../../web/words/en/" + name + ".json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := json.Unmarshal(b, &words); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return words
 }

@@ -107,7 +107,7 @@ func zonesOf[V any](m map[timeline.Zone]V) []timeline.Zone {
 }
 
 // Validate checks the file. A bad one is a *timeline.Fault of kind Invalid whose Field is the place at fault, such as
-// zones.back.layers[1].share. That there is a show ahead and a session before it is the plan's to ask.
+// zones.back.layers[1].share. That there is a show at all, and a session before it, is the plan's to ask.
 func (f File) Validate() error {
 	c := &checker{}
 	if f.Today.IsZero() {
@@ -138,6 +138,9 @@ func (f File) Validate() error {
 	}
 	for i, s := range f.Shows {
 		s.check(c, fmt.Sprintf("shows[%d]", i))
+		if s.On < f.Today {
+			c.fail(fmt.Sprintf("shows[%d].on", i), "fault.plan.show_past", "show", s.Name, "on", s.On, "today", f.Today)
+		}
 	}
 	if f.Sessions != nil {
 		f.Sessions.check(c, "sessions")
@@ -152,7 +155,7 @@ func (f File) Validate() error {
 		sort.Strings(works)
 		for _, w := range works {
 			oneOf(c, field+"."+w, timeline.Work(w), timeline.Works())
-			c.number(field+"."+w, f.Minutes[z][timeline.Work(w)], 0, maxMinutes)
+			c.positive(field+"."+w, f.Minutes[z][timeline.Work(w)], maxMinutes)
 		}
 	}
 	for _, z := range zonesOf(f.Priors) {
