@@ -27,7 +27,7 @@ type freshProcess struct {
 type lookedAt struct {
 	Code           int
 	PeakKB, OwnKB  int64
-	MS             float64
+	MS, CPUMS      float64
 	Stdout, Stderr string
 }
 
@@ -209,17 +209,24 @@ func TestAGoodFileCutAnywhereIsAnsweredByAFreshProcessThatHoldsLittle(t *testing
 	t.Logf("an empty file's run holds %d KiB, the most was %d KiB more", baseline, most-baseline)
 }
 
-// BenchmarkHostileFilesInFreshProcesses says how long the slowest took, from the start of its process to its end.
+// BenchmarkHostileFilesInFreshProcesses says how long the slowest file takes, from the start of its process to its end, and
+// how much processor time the dearest. Each file counts with the best of three runs: one run alone measures what else the
+// machine was doing.
 func BenchmarkHostileFilesInFreshProcesses(b *testing.B) {
 	files := hostileFiles(b)
 	fresh := newFreshProcess(b)
-	slowest, which, n, sum := 0.0, "", 0, 0.0
+	var slowest, dearest float64
+	var which string
 	for b.Loop() {
 		one := func(file, what string) {
-			a := fresh.look(b, file)
-			n, sum = n+1, sum+a.MS
-			if a.MS > slowest {
-				slowest, which = a.MS, what
+			best := fresh.look(b, file)
+			for range 2 {
+				a := fresh.look(b, file)
+				best.MS, best.CPUMS = min(best.MS, a.MS), min(best.CPUMS, a.CPUMS)
+			}
+			dearest = max(dearest, best.CPUMS)
+			if best.MS > slowest {
+				slowest, which = best.MS, what
 			}
 		}
 		for _, file := range files {
@@ -230,6 +237,6 @@ func BenchmarkHostileFilesInFreshProcesses(b *testing.B) {
 		}
 	}
 	b.ReportMetric(slowest, "ms-slowest")
-	b.ReportMetric(sum/float64(n), "ms-mean")
+	b.ReportMetric(dearest, "cpu-ms-dearest")
 	b.Logf("the slowest: %s, %.1f ms", which, slowest)
 }

@@ -19,6 +19,7 @@ type answer struct {
 	PeakKB int64 // of the program
 	OwnKB  int64 // of this one, until now
 	MS     float64
+	CPUMS  float64 // processor time
 	Stdout string
 	Stderr string
 }
@@ -36,6 +37,7 @@ func main() {
 			panic(err)
 		}
 		a := answer{Code: cmd.ProcessState.ExitCode(), MS: float64(took.Microseconds()) / 1000, Stdout: stdout.String(), Stderr: stderr.String()}
+		a.CPUMS = float64((cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Microseconds()) / 1000
 		a.PeakKB, a.OwnKB = peaks(cmd.ProcessState)
 		if err := out.Encode(a); err != nil {
 			panic(err)
