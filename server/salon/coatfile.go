@@ -80,6 +80,10 @@ func (h history) file(today, before timeline.Day) coat.File {
 				}
 				if w.Ripeness != "" {
 					z.Ripeness = &coat.Ripeness{On: v.On, Is: w.Ripeness}
+					z.Pinched = append(z.Pinched, *z.Ripeness)
+				}
+				if w.Cover != "" {
+					z.Cover = append(z.Cover, coat.CoverSeen{On: v.On, Is: w.Cover})
 				}
 				if w.Do != timeline.Leave && (w.Do != timeline.Card || v.Loft == "") {
 					z.Work = append(z.Work, coat.WorkDone{On: v.On, Do: w.Do, Share: w.Share})
@@ -113,7 +117,8 @@ func (h history) measured(name timeline.Zone, told []coat.Measured, in func(time
 	var out []coat.Measured
 	for _, r := range h.readings {
 		if r.Zone == name && in(r.On) {
-			out = append(out, coat.Measured{On: r.On, LengthMM: r.LengthMM, SDMM: r.SDMM})
+			// A strange one was asked about before it was kept.
+			out = append(out, coat.Measured{On: r.On, LengthMM: r.LengthMM, SDMM: r.SDMM, Confirmed: true})
 		}
 	}
 	for _, t := range told {

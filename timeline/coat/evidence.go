@@ -170,12 +170,13 @@ func ofLongest(spans []span, f func(longest, full float64) float64) likelihood {
 	}
 }
 
-// coverLikelihood hears how the zone looked after a session: as much hair was out.
+// coverLikelihood hears how the zone looked after a session in which nothing of it was pulled: as much hair was out. Where
+// something was, the share that was said is the less certain of the two, and worked corrects that.
 func (z *ZoneModel) coverLikelihood(e Evidence) likelihood {
 	var all []likelihood
 	for _, c := range z.zone.Cover {
 		lo, hi, ok := e.coverBand(c.Is)
-		if !ok || c.On <= z.snapshot {
+		if !ok || c.On <= z.snapshot || z.pulledOn(c.On) {
 			continue
 		}
 		state := z.stateAt(c.On)
@@ -194,6 +195,15 @@ func (z *ZoneModel) coverLikelihood(e Evidence) likelihood {
 		}))
 	}
 	return together(all...)
+}
+
+func (z *ZoneModel) pulledOn(day timeline.Day) bool {
+	for _, w := range z.zone.Work {
+		if w.On == day && (w.Do == timeline.Take || w.Do == timeline.Strip) {
+			return true
+		}
+	}
+	return false
 }
 
 // heard is the likelihood of everything said of the zone; nil where nothing was.
