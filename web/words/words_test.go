@@ -7,7 +7,7 @@ import (
 	"thatch/timeline"
 )
 
-// A: the inch is 25.4 mm exactly (international inch, 1959).
+// E: 1, ¾, ½ and ¼ inch are 25.4, 19.05, 12.7 and 6.35 mm: the inch is 25.4 mm exactly (international inch, 1959; ISO 31-1).
 func TestInchesAreExact(t *testing.T) {
 	in := Speaker{Units: Inches}
 	for _, c := range []struct {
