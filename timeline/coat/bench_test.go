@@ -39,6 +39,24 @@ func BenchmarkForecast22Zones(b *testing.B) {
 	}
 }
 
+// The most there can be: every zone read at every session.
+func BenchmarkForecast22ZonesRead(b *testing.B) {
+	f := fullFile(b)
+	for z, zone := range f.Zones {
+		if len(zone.Measured) < 4 {
+			zone.Measured = append(zone.Measured, f.Zones[timeline.Skull].Measured...)
+		}
+		f.Zones[z] = zone
+	}
+	for b.Loop() {
+		m, err := New(f)
+		if err != nil {
+			b.Fatal(err)
+		}
+		m.Forecast(f.Today + 28)
+	}
+}
+
 func BenchmarkReadiness(b *testing.B) {
 	f := fullFile(b)
 	m, err := New(f)
