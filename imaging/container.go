@@ -16,14 +16,21 @@ const (
 
 // container is what a walk over one file's headers finds.
 type container struct {
-	widthPX, heightPX int // as stored, not turned
+	widthPX, heightPX int // as stored, not turned; of HEIC: cropped as the file asks
 	progressive       bool
-	complete          bool     // of PNG and WebP: the end lies inside the file
+	complete          bool     // of PNG, WebP and HEIC: the end lies inside the file
 	exif              [][]byte // TIFF streams, not yet trusted
 	icc               []byte
 	xmp               []byte
 	iptc              []byte
 	trouble           *Refusal // why the picture cannot be taken, as far as headers tell
+
+	// Of HEIC alone.
+	orientation                     int         // EXIF 1–8: what irot and imir do to the stored pixels
+	nclx                            *nclxColour // colours by code points; a profile, where there is one too, is more exact
+	decodedWidthPX, decodedHeightPX int         // before cropping: what a decoder holds
+	tiles                           int         // coded pictures that the photo is put together from
+	format                          string      // what the file is, where only its headers tell
 }
 
 func (c *container) addEXIF(b []byte) {
@@ -43,6 +50,8 @@ func walk(format string, r io.ReaderAt, size int64) *container {
 		out = walkPNG(c)
 	case FormatWebP:
 		out = walkWebP(c)
+	case FormatHEIC:
+		out = walkHEIF(c)
 	default:
 		out = &container{trouble: refuse(CodeFormatUnsupported, nil, "format", format)}
 	}

@@ -28,7 +28,7 @@ func Inspect(r io.ReaderAt, size int64, name string, opt InspectOptions) (Facts,
 		return f, refuse(CodeTooLargeBytes, nil, "mb", int(mb), "max_mb", MaxBytes>>20)
 	}
 	switch f.Format {
-	case FormatJPEG, FormatPNG, FormatWebP:
+	case FormatJPEG, FormatPNG, FormatWebP, FormatHEIC:
 	default:
 		return f, refuse(CodeFormatUnsupported, nil, "format", f.Format)
 	}
@@ -44,7 +44,14 @@ func Inspect(r io.ReaderAt, size int64, name string, opt InspectOptions) (Facts,
 	}
 	clues.xmp, clues.xmpName = xmpDate(c.xmp)
 	clues.iptc = iptcDate(c.iptc)
-	if o := clues.exif.orientation; o >= 1 && o <= 8 {
+	if c.format != "" {
+		f.Format = c.format
+	}
+	o := clues.exif.orientation
+	if f.Format == FormatHEIC {
+		o = c.orientation // phones say it in EXIF once more: both together would turn twice
+	}
+	if o >= 1 && o <= 8 {
 		f.Orientation = o
 	}
 	f.WidthPX, f.HeightPX = c.widthPX, c.heightPX

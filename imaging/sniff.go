@@ -1,7 +1,7 @@
 package imaging
 
 import (
-	"bytes"
+	"encoding/binary"
 	"io"
 )
 
@@ -14,7 +14,7 @@ const (
 )
 
 // sniffBytes is how much of the file's head sniff looks at.
-const sniffBytes = 32
+const sniffBytes = 256
 
 var magics = []struct {
 	at     int
@@ -35,12 +35,39 @@ var magics = []struct {
 	{0, "IIU\x00", "raw"}, {0, "IIRO", "raw"},
 }
 
-// brands of ISO base media files (ISO/IEC 14496-12 section 4.3; ISO/IEC 23008-12 for the still pictures).
+// brands of ISO base media files (ISO/IEC 14496-12 section 4.3; ISO/IEC 23008-12 annex B for the still pictures). The
+// general ones do not say how the picture is coded.
 var brands = map[string]string{
 	"heic": FormatHEIC, "heix": FormatHEIC, "heim": FormatHEIC, "heis": FormatHEIC,
-	"hevc": FormatHEIC, "hevx": FormatHEIC, "mif1": FormatHEIC, "mif2": FormatHEIC, "msf1": FormatHEIC,
+	"hevc": FormatHEIC, "hevx": FormatHEIC, "hevm": FormatHEIC, "hevs": FormatHEIC,
+	"mif1": generalBrand, "mif2": generalBrand, "msf1": generalBrand, "miaf": generalBrand,
 	"avif": "avif", "avis": "avif",
 	"crx ": "raw",
+}
+
+const generalBrand = "heif"
+
+// ftypFormat names the format by the brands of the ftyp box that head begins with: by the major one, or, where that is
+// general or nobody's, by the others. A damaged major brand does not make a film of a photo.
+func ftypFormat(head []byte) string {
+	major := brands[string(head[8:12])]
+	if major != "" && major != generalBrand {
+		return major
+	}
+	found := map[string]bool{major: true}
+	end := min(len(head), max(16, int(binary.BigEndian.Uint32(head))))
+	for at := 16; at+4 <= end; at += 4 {
+		found[brands[string(head[at:at+4])]] = true
+	}
+	switch {
+	case found[FormatHEIC]:
+		return FormatHEIC
+	case found["avif"]:
+		return "avif"
+	case found[generalBrand]:
+		return FormatHEIC // its headers tell
+	}
+	return "video"
 }
 
 // sniff names the format by the first bytes of the file, "" where nothing known begins so. The name of the file is
@@ -61,13 +88,7 @@ func sniff(head []byte) string {
 		return ""
 	}
 	if len(head) >= 12 && string(head[4:8]) == "ftyp" {
-		if f, ok := brands[string(head[8:12])]; ok {
-			if f == FormatHEIC && bytes.Contains(head[12:], []byte("avif")) {
-				return "avif"
-			}
-			return f
-		}
-		return "video"
+		return ftypFormat(head)
 	}
 	if len(head) >= 8 {
 		switch string(head[4:8]) {

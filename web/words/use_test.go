@@ -15,7 +15,7 @@ import (
 // families are keys that are made from a value: the fixed beginning, and every value that may follow.
 var families = map[string][]string{
 	"cmd.help.": nil, // variables of the commands' tags
-	"format.":   {"heic", "avif", "gif", "tiff", "bmp", "psd", "pdf", "raw", "video", "jpeg_rare", "png_rare", "webp_animation"},
+	"format.":   {"heic", "avif", "gif", "tiff", "bmp", "psd", "pdf", "raw", "video", "jpeg_rare", "png_rare", "heif_rare", "jpeg xl", "jpeg 2000", "webp_animation"},
 	"zone.":     all(timeline.Zones()), "group.": all(timeline.Groups()), "point.": all(timeline.Points()), "points.where.": all(timeline.Points()),
 	"part.": all([]timeline.Part{timeline.PartHead, timeline.PartTrunk, timeline.PartForeleg, timeline.PartHindleg}),
 	"work.": all(timeline.Works()), "session.do.": all(timeline.Works()), "tool.": all(timeline.Tools()),
