@@ -106,7 +106,7 @@ func (t *task) readyBy(z *zone, h int) timeline.Day {
 	from := t.shows[h].on + 1
 	more := *t
 	more.shows, more.last = nil, t.last
-	more.sessions = t.extended(from + searchDays)
+	more.sessions = carriedOn(t.sessions, from+searchDays)
 	more.room = make([]float64, len(more.sessions))
 	for i := range more.room {
 		more.room[i] = 24 * 60
@@ -186,22 +186,4 @@ func (t *task) readyBy(z *zone, h int) timeline.Day {
 		}
 	}
 	return day
-}
-
-// extended are the session days, carried on at their own cadence to the end.
-func (t *task) extended(end timeline.Day) []timeline.Day {
-	out := slices.Clone(t.sessions)
-	every := everyDaysDefault
-	if n := len(out); n > 1 {
-		gaps := make([]int, 0, n-1)
-		for i := 1; i < n; i++ {
-			gaps = append(gaps, int(out[i]-out[i-1]))
-		}
-		slices.Sort(gaps)
-		every = gaps[len(gaps)/2]
-	}
-	for d := out[len(out)-1] + timeline.Day(every); d < end; d += timeline.Day(every) {
-		out = append(out, d)
-	}
-	return out
 }

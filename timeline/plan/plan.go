@@ -9,6 +9,7 @@ import (
 
 // Plan is the best that can be done on the permitted session days towards the shows.
 type Plan struct {
+	From          timeline.Day                  // the first day that it may plan: today, or the day after the last logged work
 	Feasible      bool                          // every zone that has a band can be inside it: none is too late
 	LargestRegret float64                       // over zones: best alone − readiness, 0–1
 	ReadinessMean float64                       // rounded to 0.001, weighted by the priority of the shows

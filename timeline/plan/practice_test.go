@@ -185,10 +185,10 @@ func TestOnlyTwentyMinutesToday(t *testing.T) {
 	if full.LargestRegret > p.LargestRegret+1e-9 {
 		t.Error("less time made a better plan")
 	}
-	if len(Changes(full, p)) == 0 {
+	if c := Compare(full, p); len(c) == 0 || c[0].Key == "change.plan.nothing" {
 		t.Error("no change is told")
 	}
-	if got := Changes(full, full); len(got) != 0 {
+	if got := Compare(full, full); len(got) != 1 || got[0].Key != "change.plan.nothing" {
 		t.Errorf("a plan changed from itself: %v", got)
 	}
 }

@@ -67,13 +67,13 @@ func TestEveryReasonHasItsWords(t *testing.T) {
 				hear(l.Why)
 			}
 		}
-		for _, w := range append(p.Warnings, Changes(last, p)...) {
+		for _, w := range append(p.Warnings, Compare(last, p)...) {
 			hear(w)
 		}
 		if half := *f.Sessions; half.Minutes > 2 {
 			half.Minutes /= 2
 			f.Sessions = &half
-			for _, c := range Changes(p, mustMake(t, f)) {
+			for _, c := range Compare(p, mustMake(t, f)) {
 				hear(c)
 			}
 		}

@@ -38,7 +38,7 @@ func (t *task) replay(z *zone, s *sequence) course {
 // write turns the chosen sequences into sheets, outlooks and warnings.
 func (t *task) write(f found) Plan {
 	p := Plan{
-		Feasible: true, LargestRegret: f.regret, ReadinessMean: f.mean, Gap: f.gap,
+		From: max(t.today, t.last+1), Feasible: true, LargestRegret: f.regret, ReadinessMean: f.mean, Gap: f.gap,
 		Sessions: []Session{}, Zones: map[timeline.Zone]ZoneOutlook{}, Warnings: []timeline.Phrase{},
 	}
 	var courses []course
