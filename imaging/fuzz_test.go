@@ -66,6 +66,53 @@ func FuzzWalkWebP(f *testing.F) {
 	fuzzContainer(f, FormatWebP)
 }
 
+// Beyond what is asked of every container: the turn is one of the eight, a photo has pictures to be put together from and
+// is never larger than what memory is granted by, and the headers cost no more than their ceilings.
+func FuzzHEIFWalk(f *testing.F) {
+	for _, change := range []func(*testHEIF){
+		func(*testHEIF) {},
+		func(h *testHEIF) { h.metaLast, h.mdat64 = true, true },
+		func(h *testHEIF) { h.infeVersion, h.ilocVersion, h.wide, h.indexBytes = 3, 2, true, 4 },
+		func(h *testHEIF) { h.offsetBytes, h.lengthBytes, h.baseBytes, h.mdatToEnd = 8, 8, 8, true },
+		func(h *testHEIF) { h.bareMeta, h.moov = true, true },
+		func(h *testHEIF) {
+			h.props = append(h.props, propIMIR(1), propIROT(1), propCLAP(9, 1, 9, 1, 0, 1, 0, 1), propNCLX(12, 13, 6))
+			h.items[0].props = append(h.items[0].props, len(h.props)-3, len(h.props)-2, len(h.props)-1, len(h.props))
+		},
+	} {
+		for _, h := range []testHEIF{onePicture(), phoneGrid()} {
+			change(&h)
+			f.Add(h.bytes())
+		}
+	}
+	derived := onePicture()
+	derived.primary = 3
+	derived.items = append(derived.items, testItem{id: 3, kind: "iden", props: []int{2}, dimg: []uint32{1}})
+	f.Add(derived.bytes())
+	addCorpus(f, "*.heic", "*.HEIC", "*.heif")
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if len(b) > maxFuzzBytes {
+			return
+		}
+		c := walk(FormatHEIC, bytes.NewReader(b), int64(len(b)))
+		if c.orientation < 1 || c.orientation > 8 {
+			t.Errorf("orientation %d", c.orientation)
+		}
+		if len(c.exif) > maxEXIFBlocks || len(c.icc) > maxICCBytes || len(c.xmp) > maxXMPBytes {
+			t.Errorf("a block over its ceiling")
+		}
+		if c.trouble != nil {
+			return
+		}
+		if c.widthPX < 1 || c.heightPX < 1 || c.tiles < 1 {
+			t.Errorf("%d × %d px of %d tiles and no trouble", c.widthPX, c.heightPX, c.tiles)
+		}
+		if c.widthPX*c.heightPX > c.decodedWidthPX*c.decodedHeightPX || tooLargePX(c.decodedWidthPX, c.decodedHeightPX) != nil {
+			t.Errorf("%d × %d px of %d × %d decoded ones", c.widthPX, c.heightPX, c.decodedWidthPX, c.decodedHeightPX)
+		}
+	})
+}
+
 // The guard with the library behind it; goexif must survive whatever the guard lets through.
 func FuzzReadEXIF(f *testing.F) {
 	f.Add(goodEXIF(binary.LittleEndian))

@@ -10,10 +10,9 @@ import (
 const (
 	maxHEIFItems    = 8192
 	maxHEIFLinks    = 1 << 16 // references, extents and associations together
-	maxHEIFProps    = 4096
 	maxHEIFTable    = 1 << 20 // bytes of one table
 	maxHEIFMetadata = 10 << 20
-	maxHEIFBoxes    = 1024 // of one level
+	maxHEIFBoxes    = 4096 // of one level; the properties of a picture are such a level
 	maxHEIFDepth    = 8    // pictures derived from pictures
 )
 

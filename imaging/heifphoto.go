@@ -1,6 +1,7 @@
 package imaging
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 )
@@ -22,6 +23,8 @@ func (w *heifWalk) photo() *Refusal {
 	unsupported := p.add(item, 0)
 	w.out.tiles = p.coded
 	switch {
+	case w.fault != nil && err != nil:
+		return w.broken(errors.Join(w.fault, err))
 	case w.fault != nil:
 		return w.broken(w.fault) // before what a damaged table says of its pictures' kinds
 	case unsupported != nil:
@@ -51,8 +54,14 @@ func (w *heifWalk) photo() *Refusal {
 func (w *heifWalk) colours(item *heifItem) {
 	for range maxHEIFDepth {
 		w.properties(item, func(kind string, b heifBox) {
-			if kind == "colr" && b.end-b.body <= maxICCBytes {
-				readColour(w.body(b, maxICCBytes), &w.out.icc, &w.out.nclx)
+			if kind != "colr" || b.end-b.body > maxICCBytes {
+				return
+			}
+			switch head := w.body(b, 11); {
+			case bytes.HasPrefix(head, []byte("nclx")) && w.out.nclx == nil:
+				w.out.nclx = readNCLX(head[4:])
+			case (bytes.HasPrefix(head, []byte("prof")) || bytes.HasPrefix(head, []byte("rICC"))) && w.out.icc == nil && len(head) > 4:
+				w.out.icc = w.body(b, maxICCBytes)[4:]
 			}
 		})
 		if w.out.icc != nil || w.out.nclx != nil || len(item.from) == 0 || w.t.items[item.from[0]] == nil {

@@ -133,19 +133,13 @@ func readGrid(body []byte) (g heifGrid, ok bool) {
 	return g, !f.short
 }
 
-// readColour reads a colr box into what is not known yet.
-func readColour(body []byte, icc *[]byte, nclx **nclxColour) {
+// readNCLX reads the code points of a colr box behind its kind; nil where some are missing.
+func readNCLX(body []byte) *nclxColour {
 	f := heifFields{b: body}
-	switch f.kind() {
-	case "prof", "rICC":
-		if *icc == nil && len(f.b) > 0 {
-			*icc = f.b
-		}
-	case "nclx":
-		n := nclxColour{primaries: int(f.uint(2)), transfer: int(f.uint(2)), matrix: int(f.uint(2))}
-		n.fullRange = f.uint(1)&0x80 != 0
-		if *nclx == nil && !f.short {
-			*nclx = &n
-		}
+	n := &nclxColour{primaries: int(f.uint(2)), transfer: int(f.uint(2)), matrix: int(f.uint(2))}
+	n.fullRange = f.uint(1)&0x80 != 0
+	if f.short {
+		return nil
 	}
+	return n
 }

@@ -17,6 +17,7 @@ type heifWalk struct {
 	budget int64
 	cut    bool  // a box of the outermost level, or the meta box, goes on beyond the file
 	film   bool  // there is a moov box
+	other  bool  // there is a meta box of something else
 	fault  error // the first table that could not be read
 }
 
@@ -34,12 +35,15 @@ func walkHEIF(c *cursor) *container {
 		case w.film:
 			w.out.format = "video"
 			w.out.trouble = refuse(CodeFormatUnsupported, nil, "format", "video")
-		case w.cut || w.c.size-w.c.at < 8:
+		case w.cut || w.c.size-w.c.at < 8 && !w.other:
 			w.out.trouble = refuse(CodeTruncated, errors.New("heif: the file ends before its headers"))
 		default:
 			w.out.trouble = refuse(CodeDamaged, errors.New("heif: no headers of a picture"))
 		}
 		return w.out
+	}
+	if meta.cut {
+		w.failed(errHEIFShort)
 	}
 	w.readMeta(meta)
 	w.metadata()
@@ -67,6 +71,8 @@ func (w *heifWalk) findMeta() (meta heifBox, found bool) {
 		case "meta":
 			if !found && w.describesPictures(b) {
 				meta, found = b, true
+			} else {
+				w.other = true
 			}
 		}
 		w.cut = w.cut || b.cut
@@ -84,15 +90,17 @@ func (w *heifWalk) children(b heifBox, at int64, f func(heifBox)) {
 		}
 		child, ok := w.c.nextBox(b.end)
 		if !ok {
-			break
+			w.failed(errHEIFShort)
+			return
 		}
 		f(child)
 		w.c.at = child.end
 		if child.cut {
-			break
+			w.failed(errHEIFShort)
+			return
 		}
 	}
-	w.failed(errHEIFShort)
+	w.failed(errHEIFMany)
 }
 
 // afterVersion is where the children of a meta box begin; some writers leave out the version that ISO asks for.
