@@ -146,6 +146,7 @@ func (p *heifPieces) add(item *heifItem, depth int) *Refusal {
 	switch item.kind {
 	case "hvc1", "hev1":
 		p.coded++
+		_, _ = p.w.shape(item, depth) // a huge tile of a small grid is decoded whole
 	case "grid", "iden", "iovl":
 		if depth >= maxHEIFDepth || len(item.from) == 0 {
 			p.broken = fmt.Errorf("heif: a picture derived from nothing (%s)", item.kind)

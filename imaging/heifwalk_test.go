@@ -169,6 +169,7 @@ func TestHEICFilesThatHoldNoPhotoOfOursAreRefusedByName(t *testing.T) {
 		})},
 		{"60,000 px wide", CodeTooLargePX, "60000", one(func(h *testHEIF) { h.props[1] = propISPE(60000, 30) })},
 		{"4,294,967,295 px a side", CodeTooLargePX, "2147483647", one(func(h *testHEIF) { h.props[1] = propISPE(1<<32-1, 1<<32-1) })},
+		{"a small grid of huge tiles", CodeTooLargePX, "13000", grid(func(h *testHEIF) { h.props[1] = propISPE(13000, 13000) })},
 		{"60,000 px wide, cropped to 10", CodeTooLargePX, "60000", one(func(h *testHEIF) {
 			h.props[1] = propISPE(60000, 30)
 			h.props, h.items[0].props = append(h.props, propCLAP(10, 1, 10, 1, 0, 1, 0, 1)), []int{1, 2, 3}
