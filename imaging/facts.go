@@ -31,7 +31,7 @@ type Facts struct {
 	Format        string // "jpeg", "png", "webp", "heic"; "" where not recognised
 	WidthPX       int    // upright
 	HeightPX      int    // upright
-	Orientation   int    // EXIF 1–8; 1 where absent or out of range
+	Orientation   int    // EXIF 1–8; 1 where absent or out of range; of HEIC what irot and imir ask for, never what EXIF says
 	Camera        string // make and model
 	HasGPS        bool
 	ICC           string    // profile description, "" where there is none

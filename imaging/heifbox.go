@@ -10,6 +10,7 @@ type heifBox struct {
 	kind      string
 	body, end int64 // end never lies beyond the enclosing box or the file
 	cut       bool  // the box says that it goes on beyond
+	open      bool  // the box says that it goes on to the end of what holds it, wherever that is
 }
 
 // nextBox reads the header of the box at c.at, of a container that ends at limit, and leaves c.at at its body; false
@@ -28,7 +29,7 @@ func (c *cursor) nextBox(limit int64) (b heifBox, ok bool) {
 	b.kind = string(h[4:])
 	switch size {
 	case 0: // up to the end of what holds it
-		size = uint64(limit - start)
+		size, b.open = uint64(limit-start), true
 	case 1:
 		if h, _ = c.short(8); len(h) < 8 {
 			return b, false

@@ -13,6 +13,7 @@ func (w *heifWalk) photo() *Refusal {
 		return w.broken(errors.New("heif: no primary item"))
 	}
 	w.colours(item)
+	w.out.codedColour = w.codedColours(item)
 	shape, err := w.shape(item, 0)
 	w.out.orientation = shape.orientation
 	w.out.widthPX, w.out.heightPX = shape.widthPX, shape.heightPX
@@ -40,10 +41,11 @@ func (w *heifWalk) photo() *Refusal {
 	if p.missing != nil {
 		return p.missing
 	}
+	// The picture may be whole, but its date is not. Where the file is whole, a place beyond it is a writer's slip.
 	for _, i := range w.t.order {
-		if (isEXIF(i) || isXMP(i)) && i.method <= 1 && len(i.extents) > 0 {
+		if (w.cut || w.open) && (isEXIF(i) || isXMP(i)) {
 			if r := w.whole(i); r != nil && r.Code == CodeTruncated {
-				return r // the picture may be whole, but its date is not
+				return r
 			}
 		}
 	}

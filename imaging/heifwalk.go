@@ -16,6 +16,7 @@ type heifWalk struct {
 	idat   heifBox
 	budget int64
 	cut    bool  // a box of the outermost level, or the meta box, goes on beyond the file
+	open   bool  // the last box of the outermost level has no size: nobody can tell whether the file is cut
 	film   bool  // there is a moov box
 	other  bool  // there is a meta box of something else
 	fault  error // the first table that could not be read
@@ -75,7 +76,7 @@ func (w *heifWalk) findMeta() (meta heifBox, found bool) {
 				w.other = true
 			}
 		}
-		w.cut = w.cut || b.cut
+		w.cut, w.open = w.cut || b.cut, b.open
 		c.at = b.end
 	}
 	return meta, found

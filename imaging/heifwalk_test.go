@@ -61,6 +61,9 @@ func TestHEICFilesOfAllMakesSayWhatTheyHold(t *testing.T) {
 		{"EXIF without the offset", one(func(h *testHEIF) { h.items[1].data = exifOf(testDate, 0) }), 40, 30, 1, may, 1},
 		{"EXIF with a header instead of the offset", one(func(h *testHEIF) { h.items[1].data = exifItem(exifOf(testDate, 0))[4:] }), 40, 30, 1, may, 1},
 		{"EXIF with an offset beyond it", one(func(h *testHEIF) { h.items[1].data[0] = 0xff }), 40, 30, 1, "", 1},
+		{"EXIF beyond idat, in a file that is whole", one(func(h *testHEIF) {
+			h.ilocVersion, h.idat, h.items[1].inIDAT = 1, []byte("1234"), &[2]int{90, 9}
+		}), 40, 30, 1, "", 1},
 		{"EXIF that describes nothing in particular", one(func(h *testHEIF) { h.items[1].cdsc = nil }), 40, 30, 1, may, 1},
 		{"two EXIF items, the one of another picture first", one(func(h *testHEIF) {
 			h.items = append(h.items, testItem{id: 9, kind: "hvc1", props: []int{1, 2}, data: []byte("another")})
