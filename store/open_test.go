@@ -319,3 +319,37 @@ func TestAbandonedUploadsAreSweptAndFreshOnesAreNot(t *testing.T) {
 		t.Error("the file being received was swept")
 	}
 }
+
+func TestASalonOfTheFirstVersionKeepsItsRowsAndGetsEmptySheets(t *testing.T) {
+	ctx, dir := context.Background(), t.TempDir()
+	db, err := sql.Open("sqlite", dsn(filepath.Join(dir, dbName), true))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := migrate(ctx, db, migrations()[:1]); err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range []string{
+		`INSERT INTO dog VALUES ('d', 1, 'Wisp', 'wisp', '', 'rough', 'harsh', 340, '2026-05-01', '', 1, 'some', 24, '[]', '', '2026-05-15', 14, 90, 1, '2026-05-01T09:00:00.000Z', NULL)`,
+		`INSERT INTO session VALUES ('s', 1, 'd', '2026-05-01', 60, 'some', 'calm', NULL)`,
+		`INSERT INTO session_work VALUES ('s', 'back', 'take', 0.25, 0, 'stone', '', '', '', '', '')`,
+	} {
+		if _, err := db.Exec(q); err != nil {
+			t.Fatal(err)
+		}
+	}
+	db.Close()
+	s, err := Open(ctx, dir, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	d := must(s.Dog(ctx, "d"))(t)
+	v := must(s.Session(ctx, "s"))(t)
+	if d.Name != "Wisp" || d.Cadence.EveryDays != 14 || len(d.Cadence.Days) != 0 || d.Kept != nil {
+		t.Errorf("the dog: %+v", d)
+	}
+	if v.Note != "calm" || len(v.Work) != 1 || len(v.Sheet.Order) != 0 || !v.Sheet.Done.IsZero() {
+		t.Errorf("the session: %+v", v)
+	}
+}

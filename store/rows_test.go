@@ -15,7 +15,17 @@ func fullDog() tl.Dog {
 		Name: "Bracken", Client: "the Tuesday people", Profile: "rough", Texture: tl.TextureHarsh, WithersMM: 385.5,
 		Answers:   tl.Answers{On: tl.Date(2026, 5, 1), LastWorked: tl.Date(2026, 1, 10), Rolled: true, Undercoat: tl.UndercoatHeavy, LongestWithersMM: 62.5},
 		Sensitive: []tl.Zone{tl.Belly, tl.Ears}, Notes: "brings her own towel",
-		Cadence: tl.Cadence{Next: tl.Date(2026, 5, 15), EveryDays: 14, Minutes: 90}, ShareOK: true,
+		Cadence: tl.Cadence{Next: tl.Date(2026, 5, 15), EveryDays: 14, Minutes: 90, Days: []tl.BookedDay{{On: tl.Date(2026, 5, 29), Skip: true}, {On: tl.Date(2026, 6, 1), Minutes: 20}}},
+		Kept:    &tl.Kept{Rev: 3, At: time.Date(2026, 5, 2, 9, 0, 0, 0, time.UTC), Kind: "minutes", Figure: 45, Cadence: tl.Cadence{EveryDays: 14, Minutes: 90}},
+		ShareOK: true,
+	}
+}
+
+func fullSheet() tl.SheetState {
+	at := time.Date(2026, 5, 1, 9, 30, 0, 0, time.UTC)
+	return tl.SheetState{
+		Order: []tl.Zone{tl.Rump, tl.Back}, Ticked: []string{"care"}, Assistant: []tl.Zone{tl.Rump},
+		Looked: at.Add(2 * time.Hour), Begun: at, Done: at.Add(3 * time.Hour),
 	}
 }
 
@@ -126,7 +136,7 @@ func TestADogInTheTrashIsHiddenAndComesBack(t *testing.T) {
 func TestASessionComesBackWithItsWorkInAnatomicalOrder(t *testing.T) {
 	s, ctx := newStore(t, Options{}), context.Background()
 	d := must(s.CreateDog(ctx, fullDog()))(t)
-	in := tl.Session{Dog: d.ID, On: tl.Date(2026, 5, 1), Minutes: 75, Loft: tl.LoftSome, Note: "calm", Work: []tl.ZoneWork{
+	in := tl.Session{Dog: d.ID, On: tl.Date(2026, 5, 1), Minutes: 75, Loft: tl.LoftSome, Note: "calm", Sheet: fullSheet(), Work: []tl.ZoneWork{
 		{Zone: tl.Feet, Do: tl.Scissor, Tool: "scissors"},
 		{Zone: tl.Back, Do: tl.Take, Share: tl.ShareThird, TopLayer: true, Tool: "knife_medium", Ripeness: tl.Ready, HairCheck: tl.HairWhole, Skin: tl.SkinFine, Cover: tl.CoverThin, Remark: "slides"},
 		{Zone: tl.Skull, Do: tl.Leave},

@@ -1,19 +1,21 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"sort"
+	"time"
 
 	tl "thatch/timeline"
 )
 
-const sessionColumns = `id, rev, dog, on_day, minutes, loft, note, trashed_at`
+const sessionColumns = `id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at, trashed_at`
 
 var (
-	insertSession    = query(`INSERT INTO session (id, rev, dog, on_day, minutes, loft, note) VALUES (?, 1, ?, ?, ?, ?, ?)`)
-	updateSession    = query(`UPDATE session SET rev = rev + 1, on_day = ?, minutes = ?, loft = ?, note = ? WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
+	insertSession    = query(`INSERT INTO session (id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at) VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	updateSession    = query(`UPDATE session SET rev = rev + 1, on_day = ?, minutes = ?, loft = ?, note = ?, sheet_order = ?, ticked = ?, assistant = ?, looked_at = ?, begun_at = ?, done_at = ? WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
 	selectSession    = query(`SELECT ` + sessionColumns + ` FROM session WHERE id = ?`)
 	selectSessionOn  = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND on_day = ? AND trashed_at IS NULL`)
 	selectSessions   = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND trashed_at IS NULL ORDER BY on_day`)
@@ -25,12 +27,46 @@ var (
 )
 
 func scanSession(r scanner) (v tl.Session, err error) {
-	err = r.Scan(&v.ID, &v.Rev, &v.Dog, onDay{&v.On}, &v.Minutes, &v.Loft, &v.Note, at{&v.Trashed})
+	err = r.Scan(&v.ID, &v.Rev, &v.Dog, onDay{&v.On}, &v.Minutes, &v.Loft, &v.Note,
+		inJSON{&v.Sheet.Order}, inJSON{&v.Sheet.Ticked}, inJSON{&v.Sheet.Assistant}, at{&v.Sheet.Looked}, at{&v.Sheet.Begun}, at{&v.Sheet.Done}, at{&v.Trashed})
 	if errors.Is(err, sql.ErrNoRows) {
 		err = notFound("session")
 	}
 	v.Work = []tl.ZoneWork{}
 	return v, err
+}
+
+// sessionValues are everything of a session that is written, but its ID and dog.
+func sessionValues(v tl.Session) []any {
+	h := v.Sheet
+	return []any{v.On.String(), v.Minutes, v.Loft, v.Note,
+		asJSON(listOf(h.Order)), asJSON(listOf(h.Ticked)), asJSON(listOf(h.Assistant)), stampOrNull(h.Looked), stampOrNull(h.Begun), stampOrNull(h.Done)}
+}
+
+func listOf[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+func stampOrNull(t time.Time) any {
+	if t.IsZero() {
+		return nil
+	}
+	return stamp(t)
+}
+
+// checkSheet refuses zones that are none: the column could not.
+func checkSheet(h tl.SheetState) error {
+	for field, zones := range map[string][]tl.Zone{"sheet.order": h.Order, "sheet.assistant": h.Assistant} {
+		for _, z := range zones {
+			if !z.Known() {
+				return unknownZone(z, field)
+			}
+		}
+	}
+	return nil
 }
 
 func scanWork(r scanner) (session tl.ID, w tl.ZoneWork, err error) {
@@ -91,7 +127,7 @@ func dayTaken(on tl.Day) *tl.Fault {
 }
 
 func (s *Store) putSession(ctx context.Context, op string, v tl.Session, put func(tx) error) (tl.Session, error) {
-	if err := checkWork(v.Work); err != nil {
+	if err := cmp.Or(checkWork(v.Work), checkSheet(v.Sheet)); err != nil {
 		return tl.Session{}, fault(op, err)
 	}
 	err := s.write(ctx, op, func(t tx) (err error) {
@@ -116,7 +152,7 @@ func (s *Store) putSession(ctx context.Context, op string, v tl.Session, put fun
 func (s *Store) CreateSession(ctx context.Context, v tl.Session) (tl.Session, error) {
 	v.ID = newID()
 	return s.putSession(ctx, "create session", v, func(t tx) error {
-		_, err := t.exec(insertSession, v.ID, v.Dog, v.On.String(), v.Minutes, v.Loft, v.Note)
+		_, err := t.exec(insertSession, append([]any{v.ID, v.Dog}, sessionValues(v)...)...)
 		return err
 	})
 }
@@ -124,7 +160,7 @@ func (s *Store) CreateSession(ctx context.Context, v tl.Session) (tl.Session, er
 // UpdateSession changes everything but the dog; the lines of work are replaced in the same step.
 func (s *Store) UpdateSession(ctx context.Context, v tl.Session) (tl.Session, error) {
 	return s.putSession(ctx, "update session "+string(v.ID), v, func(t tx) error {
-		n, err := t.exec(updateSession, v.On.String(), v.Minutes, v.Loft, v.Note, v.ID, v.Rev)
+		n, err := t.exec(updateSession, append(sessionValues(v), v.ID, v.Rev)...)
 		if err == nil && n == 0 {
 			return missed(t, sessions, v.ID)
 		}

@@ -119,7 +119,8 @@ type Dog struct {
 	Sensitive []Zone
 	Notes     string
 	Cadence   Cadence
-	ShareOK   bool // the client agreed that pictures are shown by link
+	Kept      *Kept // the last change of the plan that was tried and kept; nil: none
+	ShareOK   bool  // the client agreed that pictures are shown by link
 	Added     time.Time
 	Trashed   time.Time
 }
@@ -129,6 +130,29 @@ type Cadence struct {
 	Next      Day // next booked day; zero: none
 	EveryDays int // 14 unless said otherwise
 	Minutes   int // table time of a session
+	Days      []BookedDay
+}
+
+// BookedDay is one day on which the rhythm of a dog is not as usual.
+type BookedDay struct {
+	On      Day  `json:"on"`
+	Skip    bool `json:"skip,omitempty"`    // she does not come; otherwise she does
+	Minutes int  `json:"minutes,omitempty"` // table time of that day; 0 as usual
+}
+
+// Kept is a change of the plan that was kept, with what it takes to undo it.
+type Kept struct {
+	Rev    Rev       `json:"rev"` // of the dog after it; at another one there is nothing to undo any more
+	At     time.Time `json:"at"`
+	Kind   string    `json:"kind"`   // as it was tried
+	On     Day       `json:"on"`     // the day that was moved, skipped or cut short
+	Days   int       `json:"days"`   // moved by
+	Figure int       `json:"figure"` // minutes, or days between sessions
+	Show   ID        `json:"show,omitempty"`
+	// Before.
+	Cadence Cadence `json:"cadence"`
+	ShowOn  Day     `json:"show_on"`
+	ShowRev Rev     `json:"show_rev,omitempty"` // after it
 }
 
 // Range is a wanted length, mm; Max 0 means no upper bound asked.
@@ -185,7 +209,18 @@ type Session struct {
 	Loft    Loft // what the undercoat looked like after carding
 	Note    string
 	Work    []ZoneWork // in anatomical order, one line a zone
+	Sheet   SheetState
 	Trashed time.Time
+}
+
+// SheetState is how far the sheet of a session is worked, and by whom.
+type SheetState struct {
+	Order     []Zone    // the groomer's own order of work; none: the usual one
+	Ticked    []string  // steps done that are no zone
+	Assistant []Zone    // zones that an assistant may work; none: no assistant works this sheet
+	Looked    time.Time // when a teacher looked at the assistant's work as it stands; zero: not yet
+	Begun     time.Time // when the first step was done
+	Done      time.Time // "all done"; zero: not yet
 }
 
 // Moment is when a photo was taken, as far as is known.
