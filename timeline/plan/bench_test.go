@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"syscall"
 	"testing"
 
 	"thatch/timeline"
@@ -26,12 +27,15 @@ func BenchmarkPlan(b *testing.B) {
 					f.Shows = []coat.Show{{Name: "A", On: end - 42}, {Name: "B", On: end, Priority: 2}}
 					f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: minutes}
 					var p Plan
+					before := processorMS(b)
 					for b.Loop() {
 						var err error
 						if p, err = Make(f); err != nil {
 							b.Fatal(err)
 						}
 					}
+					// Of the process: the machine may be busy with other work.
+					b.ReportMetric((processorMS(b)-before)/float64(b.N), "cpu_ms/op")
 					b.ReportMetric(p.LargestRegret, "regret")
 					b.ReportMetric(p.Gap.Regret, "gap_regret")
 					b.ReportMetric(p.Gap.ReadinessMean, "gap_mean")
@@ -40,4 +44,13 @@ func BenchmarkPlan(b *testing.B) {
 			}
 		}
 	}
+}
+
+// processorMS is the processor time that the process has used.
+func processorMS(b *testing.B) float64 {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e6
 }

@@ -21,91 +21,43 @@ type sequence struct {
 	kinds   []kind    // one a session
 }
 
-// Budgets of the search. Where one is used up the plan says how far from the best it can be (Gap).
-const (
-	nodeBudget = 24_000 // nodes of one zone's tree
-	keepBudget = 1_200  // sequences of one zone kept for the choice between zones
-)
+// keepBudget is how many sequences of one zone are kept for the choice between zones.
+const keepBudget = 1_200
 
 // options are a zone's sequences worth choosing from.
 type options struct {
-	list       []*sequence
-	best       float64 // readiness if the zone alone mattered
-	bestBound  float64 // proven bound of best, equal to it where all sequences were seen
-	usefulMost float64 // proven bound of useful
-	complete   bool
-	usual      *sequence // leave, and what is compelled
-}
-
-// tree walks one zone's sequences.
-type tree struct {
-	t       *task
-	z       *zone
-	nodes   int
-	limit   int // nodes allowed
-	cut     bool
-	lads    [][]rung
-	menus   [][]choice
-	steps   []coat.Step
-	kinds   []kind
-	minutes []float64
-	found   []*sequence
+	list       []*sequence // where not complete: those that are known
+	graph      *graph      // nil where all that is worth choosing is in the list
+	best       float64     // readiness if the zone alone mattered
+	bestBound  float64     // proven bound of best, equal to it where the zone was seen whole
+	usefulMost float64     // proven bound of useful
+	complete   bool        // list holds all that is worth choosing
+	usual      *sequence   // leave, and what is compelled
 }
 
 func (t *task) options(z *zone) options {
-	n := len(t.sessions)
-	w := &tree{
-		t: t, z: z, limit: nodeBudget,
-		lads: make([][]rung, n+1), menus: make([][]choice, n), kinds: make([]kind, n), minutes: make([]float64, n),
-	}
-	w.lads[0] = slices.Clone(z.start)
-	w.walk(0, 1, 0)
-	if w.cut {
-		w.found = t.beam(z)
-	}
-	o := options{complete: !w.cut, usual: w.found[0]}
-	o.list = undominated(w.found)
-	for _, s := range w.found {
-		o.best = max(o.best, s.ready)
-		o.usefulMost = max(o.usefulMost, s.useful)
-	}
+	g := t.graph(z, usualBreadth)
+	o := options{usual: g.usual(t, z)}
+	o.best, o.usefulMost = g.most()
 	o.bestBound = o.best
-	if w.cut {
+	if g.thin {
 		o.bestBound, o.usefulMost = t.relaxed(z)
+	} else if g.paths() <= countPaths {
+		o.list, o.complete = undominated(g.all(t, z)), true
+		return o
 	}
+	o.graph, o.list = g, []*sequence{o.usual}
 	return o
 }
 
-// walk tries every admissible choice in session i. ready and useful are of the shows and hold days before it.
-func (w *tree) walk(i int, ready, useful float64) {
-	if w.cut {
-		return
-	}
-	if w.nodes++; w.nodes > w.limit {
-		w.cut = true
-		return
-	}
-	t, z := w.t, w.z
-	if i == len(t.sessions) {
-		w.keep(ready, useful)
-		return
-	}
-	lad := w.lads[i]
-	menu := t.choices(w.menus[i][:0], z, lad, i, func() []coat.Step { return w.steps })
-	w.menus[i] = menu
-	for _, c := range menu {
-		steps := w.steps
-		if c.kind == leave {
-			w.lads[i+1] = append(w.lads[i+1][:0], lad...)
-		} else {
-			w.lads[i+1] = pull(w.lads[i+1], lad, c.share, i)
-			w.steps = append(w.steps, coat.Step{On: t.sessions[i], Do: c.work(), Share: c.share})
+// decides reports whether anything is scored after session i.
+func (t *task) decides(z *zone, i int) bool {
+	for _, s := range t.shows {
+		if s.before == i {
+			return true
 		}
-		w.kinds[i], w.minutes[i] = c.kind, c.minutes
-		r, u := t.score(z, i, w.steps, w.lads[i+1])
-		w.walk(i+1, math.Min(ready, r), useful+u)
-		w.steps = steps
 	}
+	return slices.ContainsFunc(z.hold, func(h holdDay) bool { return h.session == i })
 }
 
 // choices are what the zone may be given in session i, the usual course first: leave; or, as legs give a little of the
@@ -154,10 +106,6 @@ func (t *task) score(z *zone, i int, steps []coat.Step, lad []rung) (ready, usef
 
 // early is the part of the score that no session can change: shows and hold days before the first.
 func (t *task) early(z *zone) (ready, useful float64) { return t.score(z, -1, nil, z.start) }
-
-func (w *tree) keep(ready, useful float64) {
-	w.found = append(w.found, w.t.sequence(w.z, ready, useful, slices.Clone(w.minutes), slices.Clone(w.kinds)))
-}
 
 func (t *task) sequence(z *zone, ready, useful float64, minutes []float64, kinds []kind) *sequence {
 	r, u := t.early(z)
