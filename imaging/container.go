@@ -28,6 +28,7 @@ type container struct {
 	// Of HEIC alone.
 	orientation                     int         // EXIF 1–8: what irot and imir do to the stored pixels
 	nclx                            *nclxColour // colours by code points; a profile, where there is one too, is more exact
+	codedColour                     *nclxColour // by code points inside the coded picture; nclx, where it is said too, overrules them
 	decodedWidthPX, decodedHeightPX int         // before cropping: what a decoder holds
 	tiles                           int         // coded pictures that the photo is put together from
 	format                          string      // what the file is, where only its headers tell

@@ -9,6 +9,7 @@ import (
 	"image/jpeg"
 	"image/png"
 	"io"
+	"sync"
 
 	"golang.org/x/image/webp"
 	"golang.org/x/sync/semaphore"
@@ -85,7 +86,12 @@ func sourceOf(r io.ReaderAt, size int64, said Facts) (*source, error) {
 		// The picture may be whole, but what follows it, the date among it, is not.
 		return nil, refuse(CodeTruncated, errors.New("the file is shorter than it says"))
 	}
-	return &source{r: r, size: size, format: found.Format, box: c, orientation: found.Orientation, colour: colourMapOf(c.icc)}, nil
+	s := &source{r: r, size: size, format: found.Format, box: c, orientation: found.Orientation, colour: c.colourMap()}
+	if s.format == FormatHEIC {
+		// Its decoder crops and turns.
+		s.orientation, c.widthPX, c.heightPX = 1, found.WidthPX, found.HeightPX
+	}
+	return s, nil
 }
 
 // decoded decodes the picture as stored, under the budget, and calls f while holding it.
@@ -94,8 +100,18 @@ func (s *source) decoded(ctx context.Context, f func(image.Image) error) error {
 	if s.box.progressive {
 		weight *= 2
 	}
+	done := func() {}
+	if s.format == FormatHEIC {
+		// In front of the budget, or photos that wait for their turn would keep others from theirs.
+		if err := heicTurn.Acquire(ctx, 1); err != nil {
+			return err
+		}
+		done = sync.OnceFunc(func() { heicTurn.Release(1) })
+	}
+	defer done()
 	return holdingPixels(ctx, weight, func() error {
-		img, err := decodeStored(ctx, s.format, s.r, s.size, s.box.complete)
+		img, err := s.stored(ctx)
+		done()
 		if err != nil {
 			return err
 		}
@@ -103,7 +119,15 @@ func (s *source) decoded(ctx context.Context, f func(image.Image) error) error {
 	})
 }
 
-// decodeStored decodes with the decoder of the named format.
+// stored decodes with the decoder of the file's format.
+func (s *source) stored(ctx context.Context) (image.Image, error) {
+	if s.format == FormatHEIC {
+		return heicPixels(ctx, s.r, s.size, s.box)
+	}
+	return decodeStored(ctx, s.format, s.r, s.size, s.box.complete)
+}
+
+// decodeStored decodes with the decoder of the named format, of those that Go has.
 func decodeStored(ctx context.Context, format string, r io.ReaderAt, size int64, complete bool) (img image.Image, err error) {
 	in := &tracked{ctx: ctx, r: io.NewSectionReader(r, 0, size), complete: complete}
 	defer func() {
