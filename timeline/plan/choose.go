@@ -247,8 +247,8 @@ func (f *fitting) impossible(rho float64) bool {
 }
 
 const (
-	proveSteps = 60
-	fillEvery  = 4
+	proveSteps = 40
+	fillEvery  = 13
 )
 
 func (f *fitting) possible(rho float64) (answer, []*sequence) {

@@ -41,7 +41,7 @@ func (t *task) fill(opts []options, picks []*sequence, q quest, floors []float64
 		switch {
 		case failed < 0:
 			return out
-		case failed == 0 || tries == len(opts)/2:
+		case failed == 0 || tries == fillTries:
 			return nil
 		}
 		// The one that found no room comes first the next time.
@@ -50,6 +50,9 @@ func (t *task) fill(opts []options, picks []*sequence, q quest, floors []float64
 		order[0] = i
 	}
 }
+
+// fillTries is how often a zone that found no room may begin.
+const fillTries = 11
 
 // cheapestWithin is the zone's cheapest sequence that fits into what is left; nil: none of those that are known.
 func (t *task) cheapestWithin(z *zone, o *options, q quest, left []float64) *sequence {

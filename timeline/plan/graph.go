@@ -280,10 +280,13 @@ func (g *graph) fold() {
 				end = g.levels[i][at+1]
 			}
 			mine := g.arcs[i][begin:end]
+			for k := range mine {
+				mine[k].to = same[mine[k].to]
+			}
+			mine = undominatedArcs(mine)
 			key = key[:0]
 			for k := range mine {
 				a := &mine[k]
-				a.to = same[a.to]
 				key = binary.LittleEndian.AppendUint32(key, uint32(a.to))
 				key = append(key, byte(a.kind))
 				for _, v := range []float64{a.minutes, a.ready, a.useful} {
@@ -309,6 +312,22 @@ func (g *graph) fold() {
 			g.chosen[i] = make([]int32, len(g.levels[i]))
 		}
 	}
+}
+
+// undominatedArcs drops the arcs that take more minutes to the same coat and come out no better; the first arc stays. The
+// argument is overwritten.
+func undominatedArcs(arcs []arc) []arc {
+	kept := arcs[:min(1, len(arcs))]
+next:
+	for _, a := range arcs[len(kept):] {
+		for _, k := range kept {
+			if k.to == a.to && k.minutes <= a.minutes && k.ready >= a.ready && k.useful >= a.useful {
+				continue next
+			}
+		}
+		kept = append(kept, a)
+	}
+	return kept
 }
 
 // of are the arcs of a node, and the place of the first.
