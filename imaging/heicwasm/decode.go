@@ -14,9 +14,10 @@ const (
 	spaceRGB   = 1
 	spaceGrey  = 2
 
-	chroma420 = 1
-	chroma422 = 2
-	chroma444 = 3
+	chromaNone = 0
+	chroma420  = 1
+	chroma422  = 2
+	chroma444  = 3
 )
 
 // Decode decodes the primary picture of a HEIC file of size bytes, whose headers say that it has so many pixels. It
@@ -26,14 +27,19 @@ const (
 //
 // Errors: ErrModule, ErrFile, ErrLimit, wrapped; what r returns; the context's. Calls wait for each other.
 func Decode(ctx context.Context, r io.ReaderAt, size, pixels int64) (image.Image, error) {
-	if err := shared.turn.Acquire(ctx, 1); err != nil {
+	return shared.Decode(ctx, r, size, pixels)
+}
+
+// Decode is the package's.
+func (e *engine) Decode(ctx context.Context, r io.ReaderAt, size, pixels int64) (image.Image, error) {
+	if err := e.turn.Acquire(ctx, 1); err != nil {
 		return nil, err
 	}
-	defer shared.turn.Release(1)
-	if err := shared.start(); err != nil {
+	defer e.turn.Release(1)
+	if err := e.start(); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrModule, err)
 	}
-	img, err := shared.decode(ctx, r, size, pixels)
+	img, err := e.decode(ctx, r, size, pixels)
 	if cause := ctx.Err(); cause != nil {
 		return nil, cause
 	}
@@ -41,15 +47,19 @@ func Decode(ctx context.Context, r io.ReaderAt, size, pixels int64) (image.Image
 }
 
 func (e *engine) decode(ctx context.Context, r io.ReaderAt, size, pixels int64) (image.Image, error) {
-	lim := limitsOf(pixels, size)
-	if size < minFileBytes || uint64(size) > lim.memory {
-		return nil, ErrFile
-	}
-	in, err := e.instantiate(ctx, lim)
+	in, err := e.instantiate(ctx, limitsOf(pixels, size))
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrModule, err)
 	}
 	defer in.close()
+	return in.decode(r, size, pixels)
+}
+
+// decode decodes one file; an instance is good for one.
+func (in *instance) decode(r io.ReaderAt, size, pixels int64) (image.Image, error) {
+	if size < minFileBytes || size >= maxMemoryPages<<16 {
+		return nil, ErrFile
+	}
 	file, view, err := in.alloc(uint64(size))
 	if err != nil {
 		return nil, err
@@ -73,11 +83,11 @@ func (e *engine) decode(ctx context.Context, r io.ReaderAt, size, pixels int64) 
 	if err := decode(1, 0); err != nil {
 		return nil, err
 	}
-	var words [5]uint32
 	b, ok := in.mod.Memory().Read(said, 4*5)
 	if !ok {
 		return nil, ErrModule
 	}
+	var words [5]uint32
 	for i := range words {
 		words[i] = binary.LittleEndian.Uint32(b[4*i:])
 	}
@@ -120,7 +130,8 @@ func shapeOf(said [5]uint32, pixels int64) (s shape, err error) {
 	switch {
 	case s.space == spaceRGB:
 		s.stride = stride(s.w, 4)
-	case s.space == spaceGrey:
+	case s.space == spaceGrey, s.space == spaceYCbCr && said[3] == chromaNone:
+		s.space = spaceGrey
 	case s.space == spaceYCbCr && said[3] == chroma420:
 		s.ratio, s.cStride, s.cRows = image.YCbCrSubsampleRatio420, stride((s.w+1)/2, 1), (s.h+1)/2
 	case s.space == spaceYCbCr && said[3] == chroma422:
