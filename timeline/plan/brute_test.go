@@ -377,12 +377,7 @@ func TestThePlanIsAsGoodAsTryingEverything(t *testing.T) {
 	}
 	bind := 0
 	for seed := range cases {
-		r := rng(seed)
-		size := caseSize{zones: 1 + r.IntN(3), sessions: 1 + r.IntN(3), shows: 1 + r.IntN(3)}
-		if seed%3 == 0 {
-			size = caseSize{zones: 2, sessions: 4, shows: 1 + r.IntN(3)}
-		}
-		f := randomFile(r, size)
+		f, unbound, bound := smallCase(t, seed)
 		m, err := coat.New(f)
 		if err != nil {
 			t.Fatal(err)
@@ -403,25 +398,90 @@ func TestThePlanIsAsGoodAsTryingEverything(t *testing.T) {
 		}
 		wantRegret, wantMean, wantMinutes := o.solve()
 		p := mustMake(t, f)
-		minutes := 0.0
-		for _, s := range p.Sessions {
-			for _, l := range s.Zones {
-				if l.Do == timeline.Take || l.Do == timeline.Strip {
-					minutes += l.Minutes
-				}
-			}
-		}
+		minutes := pullMinutes(p)
 		if math.Abs(p.LargestRegret-wantRegret) > 1e-9 || math.Abs(p.ReadinessMean-wantMean) > 1e-9 || math.Abs(minutes-wantMinutes) > 1e-9 {
 			t.Errorf("case %d: regret %.9f, mean %.3f, minutes %.6f; by trying everything %.9f, %.3f, %.6f", seed, p.LargestRegret, p.ReadinessMean, minutes, wantRegret, wantMean, wantMinutes)
 		}
 		if p.Gap != (Gap{}) {
 			t.Errorf("case %d: a small plan is exact, gap %+v", seed, p.Gap)
 		}
-		if f.Sessions.Minutes < 200 {
+		if binds(unbound, p) != bound {
+			t.Errorf("case %d: two plans of the same file differ", seed)
+		}
+		if bound {
 			bind++
 		}
 	}
-	if bind*3 < cases {
+	t.Logf("minutes bind in %d of %d cases", bind, cases)
+	if bind*2 < cases {
 		t.Errorf("minutes bind in %d of %d cases only", bind, cases)
 	}
+}
+
+// smallCase is a small random file and its plan without a limit of minutes; every other one is drawn again until minutes
+// bind.
+func smallCase(t *testing.T, seed int) (f coat.File, unbound Plan, bound bool) {
+	for again := range 200 {
+		r := rng(seed + 1_000_000*again)
+		size := caseSize{zones: 1 + r.IntN(3), sessions: 1 + r.IntN(3), shows: 1 + r.IntN(3)}
+		if seed%3 == 0 {
+			size = caseSize{zones: 2, sessions: 4, shows: 1 + r.IntN(3)}
+		}
+		f = randomFile(r, size)
+		free := f
+		free.Sessions = &coat.Sessions{Dates: f.Sessions.Dates, Minutes: 24 * 60}
+		unbound = mustMake(t, free)
+		if busiest := busiestOf(unbound); busiest > 0 {
+			f.Sessions.Minutes = math.Max(0.1, math.Round(busiest*(0.25+0.7*r.Float64())*10)/10)
+		}
+		bound = binds(unbound, mustMake(t, f))
+		if bound || seed%2 == 1 {
+			return f, unbound, bound
+		}
+	}
+	t.Fatalf("case %d: minutes never bind", seed)
+	return f, unbound, bound
+}
+
+// binds: the same case without a limit of minutes comes out otherwise.
+func binds(unbound, p Plan) bool {
+	return unbound.LargestRegret != p.LargestRegret || unbound.ReadinessMean != p.ReadinessMean || math.Abs(pullMinutes(unbound)-pullMinutes(p)) > 1e-9 || bestsOf(unbound) != bestsOf(p)
+}
+
+// pullMinutes are the minutes of all the pulling, busiestOf those of the session with most of it.
+func pullMinutes(p Plan) float64 {
+	sum := 0.0
+	for i := range p.Sessions {
+		sum += pullMinutesOf(p.Sessions[i])
+	}
+	return sum
+}
+
+func busiestOf(p Plan) float64 {
+	most := 0.0
+	for i := range p.Sessions {
+		most = math.Max(most, pullMinutesOf(p.Sessions[i]))
+	}
+	return most
+}
+
+func pullMinutesOf(s Session) float64 {
+	sum := 0.0
+	for _, l := range s.Zones {
+		if l.Do == timeline.Take || l.Do == timeline.Strip {
+			sum += l.Minutes
+		}
+	}
+	return sum
+}
+
+// bestsOf is the sum of what each zone could reach if it alone mattered, which too may need more minutes than there are.
+func bestsOf(p Plan) float64 {
+	sum := 0.0
+	for _, z := range timeline.Zones() {
+		if b := p.Zones[z].BestAlone; b != nil {
+			sum += *b
+		}
+	}
+	return sum
 }

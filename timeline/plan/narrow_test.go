@@ -1,6 +1,10 @@
 package plan
 
-import "testing"
+import (
+	"math"
+	"slices"
+	"testing"
+)
 
 // A: where a zone is seen whole, its best lies between what a narrow search finds and what the relaxation allows.
 func TestANarrowSearchAndItsBoundEncloseTheBest(t *testing.T) {
@@ -31,5 +35,59 @@ func TestANarrowSearchAndItsBoundEncloseTheBest(t *testing.T) {
 	}
 	if cut < 20 || reached*100 < cut*95 {
 		t.Errorf("a narrow search reaches the best in %d of %d zones only", reached, cut)
+	}
+}
+
+// A: the search by prices over graphs, made to take the cases that are small enough to be listed: what it finds is possible,
+// and the best is no further away than it says.
+func TestWhatThePricesFindAndProveEncloseTheBest(t *testing.T) {
+	reached, cases := 0, many(150)
+	for seed := range cases {
+		r := rng(5_000_000 + seed)
+		f := randomFile(r, caseSize{zones: 2 + r.IntN(5), sessions: 2 + r.IntN(3), shows: 1 + r.IntN(2)})
+		f.Sessions.Minutes = 4 + float64(r.IntN(40))
+		tk := taskOf(t, f)
+		listed := tk.allOptions()
+		exact := tk.choose(listed)
+		byGraph := make([]options, len(listed))
+		for i, o := range listed {
+			if !o.complete {
+				t.Fatalf("case %d is too large", seed)
+			}
+			o.graph, o.complete, o.list = tk.graph(tk.zones[i], usualBreadth), false, []*sequence{o.usual}
+			byGraph[i] = o
+		}
+		got := tk.choose(byGraph)
+		left := slices.Clone(tk.room)
+		for _, s := range got.picked {
+			for k, m := range s.minutes {
+				if left[k] -= m; left[k] < -1e-6 {
+					t.Errorf("case %d: session %d is overfull by %g", seed, k, -left[k])
+				}
+			}
+		}
+		if got.regret < exact.regret-1e-9 || got.regret-got.gap.Regret > exact.regret+1e-9 {
+			t.Errorf("case %d: regret %.6f, gap %.6f, the least is %.6f", seed, got.regret, got.gap.Regret, exact.regret)
+		}
+		if math.Abs(got.regret-exact.regret) > 1e-9 {
+			continue
+		}
+		if got.mean > exact.mean+1e-9 || got.mean+got.gap.ReadinessMean < exact.mean-1e-9 {
+			t.Errorf("case %d: mean %.3f, gap %.3f, the best is %.3f", seed, got.mean, got.gap.ReadinessMean, exact.mean)
+		}
+		if got.mean != exact.mean {
+			continue
+		}
+		a, b := minutesOf(got), minutesOf(exact)
+		if a < b-1e-6 || a-got.gap.Minutes > b+1e-6 {
+			t.Errorf("case %d: %.3f minutes, gap %.3f, the least are %.3f", seed, a, got.gap.Minutes, b)
+		}
+		if a < b+1e-6 {
+			reached++
+		}
+	}
+	t.Logf("the best was reached in %d of %d cases", reached, cases)
+	if reached*100 < cases*80 {
+		t.Errorf("the best was reached in %d of %d cases only", reached, cases)
 	}
 }
