@@ -57,7 +57,7 @@ func (o *oracle) allowed(z timeline.Zone, on timeline.Day) bool {
 	if !zp.Stripped {
 		return false
 	}
-	if rp := fz.Ripeness; rp != nil && rp.Is == timeline.NotReady && int(on-rp.On) < 10 {
+	if rp := fz.Ripeness; rp != nil && rp.Is == timeline.NotReady && int(on-rp.On) < 7 {
 		return false
 	}
 	for _, s := range o.shows {
@@ -149,7 +149,10 @@ func (o *oracle) choices(z timeline.Zone, layers []oracleLayer, i int, steps []c
 		if fz.Mode == timeline.KeepRolling && !flat && covered-share < o.p.Rules.WarnCoverBelow-1e-7 {
 			return
 		}
-		coming := fz.Ripeness != nil && fz.Ripeness.Is == timeline.Coming && int(on-fz.Ripeness.On) < 10
+		coming := fz.Ripeness != nil && fz.Ripeness.Is == timeline.Coming && int(on-fz.Ripeness.On) < 7
+		if o.bare(z, layers, share, on, lag) {
+			return
+		}
 		if share > grip+1e-7 || coming && share > 1./3+1e-7 || c.minutes > o.f.Sessions.Minutes+1e-9 || fz.Sensitive && c.minutes > o.p.Rules.SensitiveMinutes+1e-9 {
 			return
 		}
@@ -187,6 +190,37 @@ func (o *oracle) choices(z timeline.Zone, layers []oracleLayer, i int, steps []c
 		}
 	}
 	return append(leaveIt, out...)
+}
+
+// bare: too little of the zone would be out on the day of a show that is less than three weeks away for a dog of the usual
+// lag, and no later show needs the pull before that one.
+func (o *oracle) bare(z timeline.Zone, layers []oracleLayer, share float64, on timeline.Day, lag int) bool {
+	hides := lag + 3
+	needs := hides
+	if flat := o.p.Zones[z].FlatByDays; flat > 0 {
+		needs = max(needs, flat, o.p.Rules.FlatByDaysUnknown)
+	}
+	for i, s := range o.shows {
+		if s.On <= on || s.On >= on+timeline.Day(hides) {
+			continue
+		}
+		excused := false
+		for _, later := range o.shows[i+1:] {
+			if o.target(z, later).HasBand() && int(later.On-on) >= needs && int(later.On-s.On) < needs {
+				excused = true
+			}
+		}
+		out := 0.0
+		for _, l := range layers {
+			if int(s.On-l.pulled) >= hides {
+				out += l.share
+			}
+		}
+		if !excused && out-share < 0.5-1e-7 {
+			return true
+		}
+	}
+	return false
 }
 
 func (o *oracle) littleFits() bool {

@@ -211,7 +211,7 @@ func (t *task) wayTo(levels [][]coatNode, level int, at int32) []coat.Step {
 }
 
 // likeCoat appends a key of all of a coat that can still matter before session i: its layers down to the depth that the
-// sessions left can reach plus what readiness looks at, and the layers that are not out yet, which the rule of cover counts.
+// sessions left can reach plus what readiness looks at, and the young layers, which the rules of cover count.
 func (t *task) likeCoat(key []byte, z *zone, lad []rung, i int) []byte {
 	deep := math.Inf(1)
 	if !z.mixed {
@@ -237,12 +237,24 @@ func (t *task) likeCoat(key []byte, z *zone, lad []rung, i int) []byte {
 		switch {
 		case cum < deep:
 			add(r, math.Min(r.share, deep-cum))
-		case z.mode == timeline.KeepRolling && !z.isFlat && i < len(t.sessions) && int(t.sessions[i]-t.bornOn(z, r.born)) < z.lagDays:
+		case i < len(t.sessions) && t.young(z, r.born, i):
 			add(r, r.share)
 		}
 		cum += r.share
 	}
 	return key
+}
+
+// young: whether the layer is out, which is asked of the whole coat by the rules of cover, is not settled in session i.
+func (t *task) young(z *zone, born int16, i int) bool {
+	on, pulled := t.sessions[i], t.bornOn(z, born)
+	if z.mode == timeline.KeepRolling && !z.isFlat && int(on-pulled) < z.lagDays {
+		return true
+	}
+	if slices.IndexFunc(z.covered[i:], func(days []timeline.Day) bool { return len(days) > 0 }) < 0 {
+		return false
+	}
+	return int(t.shows[t.nextShow(on)].on-pulled) < z.hideDays()
 }
 
 // mostAtOnce is the largest share that one session may pull.

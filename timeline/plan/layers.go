@@ -95,7 +95,7 @@ func (t *task) grips(z *zone, born int16, i int) bool {
 	if i > 0 {
 		previous = t.sessions[i-1]
 	}
-	return p != previous && int(t.sessions[i]-p) >= z.lagDays+graspDays
+	return p != previous && int(t.sessions[i]-p) >= z.lagDays+usual.GraspDays.days()
 }
 
 // at is the rung in which the share q, counted from the longest, is reached.

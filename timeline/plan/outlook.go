@@ -43,7 +43,7 @@ func (t *task) outlooks(p *Plan, f found, courses []course) []timeline.Phrase {
 		}
 		for k, hd := range z.hold {
 			at := hd.session + 1
-			if r >= tightFrom && z.ready(-1-k, hd.on, z.targets[hd.show], c.steps[at], c.lads[at]) < tightFrom {
+			if r >= usual.TightFrom.Value && z.ready(-1-k, hd.on, z.targets[hd.show], c.steps[at], c.lads[at]) < usual.TightFrom.Value {
 				between = append(between, z.name)
 				break
 			}
@@ -163,7 +163,7 @@ func (t *task) readyBy(z *zone, h int) timeline.Day {
 	weeks := searchDays / 7
 	weekly := make([]float64, weeks)
 	most := 0.0
-	want := onTrackFrom
+	want := usual.OnTrackFrom.Value
 	hit := -1
 	for w := range weeks {
 		weekly[w] = best(from + timeline.Day(7*w))
@@ -174,7 +174,7 @@ func (t *task) readyBy(z *zone, h int) timeline.Day {
 		}
 	}
 	if hit < 0 {
-		if want = 0.95 * most; want < tightFrom {
+		if want = 0.95 * most; want < usual.TightFrom.Value {
 			return 0
 		}
 		hit = sort.Search(weeks, func(w int) bool { return slices.Max(weekly[:w+1]) >= want })

@@ -54,18 +54,11 @@ const (
 	NoBand  Verdict = ""
 )
 
-// The thresholds are judgement, no source: four in five is what a groomer would call safe, below one in two she would not
-// promise it.
-const (
-	onTrackFrom = 0.8
-	tightFrom   = 0.5
-)
-
 func verdictOf(readiness float64) Verdict {
 	switch {
-	case readiness >= onTrackFrom:
+	case readiness >= usual.OnTrackFrom.Value:
 		return OnTrack
-	case readiness >= tightFrom:
+	case readiness >= usual.TightFrom.Value:
 		return Tight
 	}
 	return TooLate

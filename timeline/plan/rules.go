@@ -55,17 +55,61 @@ func (c choice) work() timeline.Work {
 
 // closeSessions applies the rules that depend on the calendar alone.
 func (t *task) closeSessions(z *zone) {
-	z.open = make([]closure, len(t.sessions))
+	z.open, z.covered = make([]closure, len(t.sessions)), make([][]timeline.Day, len(t.sessions))
 	for i := range t.sessions {
 		z.open[i] = t.closed(z, t.sessions[i])
+		z.covered[i] = t.mustCover(z, t.sessions[i])
 	}
+}
+
+// hideDays are the days after a pull on which a zone shows its skin, more likely than not.
+func (z *zone) hideDays() int { return z.lagDays + usual.BareDays.days() }
+
+// mustCover are the shows too near for hair that is pulled on a day to hide the skin again. Where a zone cannot be made
+// right for such a show, covered is better than bare; a pull that bares it is only for a later show's sake, one that is too
+// near to the first for the work to be done between them. The days of the sessions have no part in it: one more is never a
+// loss.
+func (t *task) mustCover(z *zone, on timeline.Day) (days []timeline.Day) {
+	if !z.hasBand {
+		return nil
+	}
+	need := max(z.hideDays(), z.flatBy)
+	for h, s := range t.shows {
+		if s.on <= on || int(s.on-on) >= z.hideDays() {
+			continue
+		}
+		later := false
+		for k := h + 1; k < len(t.shows); k++ {
+			later = later || z.banded[k] && int(t.shows[k].on-on) >= need && int(t.shows[k].on-s.on) < need
+		}
+		if !later {
+			days = append(days, s.on)
+		}
+	}
+	return days
+}
+
+// bares reports whether a pull of the share in session i would leave the zone bare at a show that is too near.
+func (t *task) bares(z *zone, lad []rung, share float64, i int) bool {
+	for _, day := range z.covered[i] {
+		sum := -share
+		for _, r := range lad {
+			if int(day-t.bornOn(z, r.born)) >= z.hideDays() {
+				sum += r.share
+			}
+		}
+		if sum < usual.BareShare.Value-shareEps {
+			return true
+		}
+	}
+	return false
 }
 
 func (t *task) closed(z *zone, on timeline.Day) closure {
 	if !z.prof.Stripped || !z.hasBand {
 		return closedKept
 	}
-	if z.notReady() && on < z.ripeness.On+againDays {
+	if z.notReady() && on < z.testAgain() {
 		return closedRipeness
 	}
 	for _, s := range t.shows {
@@ -84,11 +128,14 @@ func (t *task) closed(z *zone, on timeline.Day) closure {
 	return isOpen
 }
 
+// testAgain is the day from which a zone that was not ready, or only coming, may be tested again.
+func (z *zone) testAgain() timeline.Day { return z.ripeness.On + timeline.Day(usual.AgainDays.days()) }
+
 func (z *zone) notReady() bool { return z.ripeness != nil && z.ripeness.Is == timeline.NotReady }
 
 // coming blocks large shares until the next test.
 func (z *zone) coming(on timeline.Day) bool {
-	return z.ripeness != nil && z.ripeness.Is == timeline.Coming && on < z.ripeness.On+againDays
+	return z.ripeness != nil && z.ripeness.Is == timeline.Coming && on < z.testAgain()
 }
 
 // time: the session holds the minutes, and a sensitive zone has a cap a session.
@@ -170,6 +217,9 @@ func (t *task) pulls(dst []choice, z *zone, lad []rung, i int) []choice {
 			}
 		}
 		if c.share > can+shareEps || c.share > timeline.ShareThird+shareEps && z.coming(t.sessions[i]) {
+			continue
+		}
+		if t.bares(z, lad, c.share, i) {
 			continue
 		}
 		// To keep a coat rolling is to keep it covered: elsewhere a bare zone is warned of, here it is not planned.

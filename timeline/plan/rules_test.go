@@ -63,7 +63,7 @@ func TestEveryRuleHoldsInRandomPlans(t *testing.T) {
 				if !zp.Stripped {
 					bad("%s is not a stripped zone", l.Zone)
 				}
-				if fz.Ripeness != nil && fz.Ripeness.Is == timeline.NotReady && s.On < fz.Ripeness.On+10 {
+				if fz.Ripeness != nil && fz.Ripeness.Is == timeline.NotReady && s.On < fz.Ripeness.On+7 {
 					bad("%s pulled on %s, not ready on %s", l.Zone, s.On, fz.Ripeness.On)
 				}
 				for _, show := range f.Shows {

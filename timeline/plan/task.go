@@ -18,13 +18,8 @@ type zoneModel interface {
 }
 
 const (
-	everyDaysDefault = 14  // common practice, no source: a coat is worked every two weeks
-	againDays        = 10  // a zone that was not ready is tested again after this; judgement, no source
-	maxSessions      = 120 // more permitted days than this are refused: a plan of years is no plan
-	maxShows         = 24
-	// graspDays after new hair shows it can be gripped. With the usual lag of 18 days this is the trade's "by four weeks
-	// it shows" (common practice, no source); hair that is not out yet is never counted as something to take.
-	graspDays = 10
+	maxSessions = 120 // more permitted days than this are refused: a plan of years is no plan
+	maxShows    = 24
 )
 
 // task is the coat file made ready for the search.
@@ -63,7 +58,8 @@ type zone struct {
 	sensitive bool
 	lagDays   int
 	flatBy    int
-	open      []closure // one a session: why nothing may be pulled then, or open
+	open      []closure        // one a session: why nothing may be pulled then, or open
+	covered   [][]timeline.Day // one a session: the shows on which it must not show its skin after a pull then
 	initial   []initialLayer
 	start     []rung
 	mixed     bool // layers with a length beside layers without: their order is not certain in every case
@@ -80,8 +76,6 @@ type holdDay struct {
 	session, show int // the last session on or before it (−1: none), the next show
 	weight        float64
 }
-
-const holdEveryDays = 7
 
 // closure is a rule that forbids pulling a zone in a session.
 type closure int
@@ -179,7 +173,7 @@ func sessionDays(f coat.File, end timeline.Day) []timeline.Day {
 
 // cadence is the first day and the days between sessions where no dates are given.
 func cadence(f coat.File) (first timeline.Day, every int) {
-	every = everyDaysDefault
+	every = usual.EveryDays.days()
 	if f.Sessions != nil {
 		if f.Sessions.EveryDays > 0 {
 			every = f.Sessions.EveryDays
@@ -306,7 +300,10 @@ func (t *task) prepare(z *zone, p coat.Priors) {
 	if z.prof.FlatByDays > 0 {
 		z.flatBy = z.prof.FlatByDays
 		known := now.Status == coat.Learned || p.LagDays != nil && p.LagDays.SDLog < 0.1
-		if !known {
+		if known {
+			// Later where this dog is known to be in hair soon enough, nine times in ten.
+			z.flatBy = min(z.flatBy, max(usual.FlatByLeastDays.days(), int(math.Ceil(now.LagDays.P90))+usual.GraspDays.days()))
+		} else {
 			z.flatBy = max(z.flatBy, t.rules.FlatByDaysUnknown)
 		}
 	}
@@ -316,7 +313,8 @@ func (t *task) prepare(z *zone, p coat.Priors) {
 		return // a flat pull between two shows leaves the band on purpose
 	}
 	first, last := t.shows[0].on, t.shows[len(t.shows)-1].on
-	for d := first + holdEveryDays; d < last; d += holdEveryDays {
+	every := timeline.Day(usual.HoldEveryDays.days())
+	for d := first + every; d < last; d += every {
 		if h := t.nextShow(d); z.banded[h] && !slices.ContainsFunc(t.shows, func(s show) bool { return s.on == d }) {
 			z.hold = append(z.hold, holdDay{on: d, session: t.lastBefore(d + 1), show: h})
 		}

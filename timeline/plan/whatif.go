@@ -147,7 +147,7 @@ func WhatIf(f coat.File, c Change) (Plan, []timeline.Phrase, error) {
 // carriedOn are days carried on at their own usual distance up to the day before the end.
 func carriedOn(days []timeline.Day, end timeline.Day) []timeline.Day {
 	out := slices.Clone(days)
-	every := everyDaysDefault
+	every := usual.EveryDays.days()
 	if n := len(out); n > 1 {
 		gaps := make([]int, 0, n-1)
 		for i := 1; i < n; i++ {

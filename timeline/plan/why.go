@@ -6,9 +6,6 @@ import (
 	"thatch/timeline"
 )
 
-// oldJacketFrom: hair older than this is called an old jacket rather than by its day, which is often a guess.
-const oldJacketFrom = 150
-
 // whyPull says why a zone is worked in session i.
 func (t *task) whyPull(c course, i int) timeline.Phrase {
 	z, on, ch := c.z, t.sessions[i], c.choices[i]
@@ -16,7 +13,7 @@ func (t *task) whyPull(c course, i int) timeline.Phrase {
 	show, days := t.shows[h].name, int(t.shows[h].on-on)
 	lad := c.lads[i]
 	pulled := t.bornOn(z, lad[0].born)
-	old := int(on-pulled) > oldJacketFrom
+	old := int(on-pulled) > usual.OldJacketDays.days()
 	switch {
 	case z.flatBy > 0 && t.lastOpen(z, i, h):
 		return timeline.Say("why.last_flat", "n", days, "show", show)
@@ -55,12 +52,12 @@ func (t *task) whyLeave(c course, i int, left float64) timeline.Phrase {
 	show, days := t.shows[h].name, int(t.shows[h].on-on)
 	switch z.open[i] {
 	case closedKept:
-		if last := z.lastWork[z.kept()]; !last.IsZero() && int(on-last) < keepEveryDays {
+		if last := z.lastWork[z.kept()]; !last.IsZero() && int(on-last) < usual.KeepEveryDays.days() {
 			return timeline.Say("why.leave.kept", "n", int(on-last))
 		}
 		return timeline.Say("why.leave.kept_no_time")
 	case closedRipeness:
-		return timeline.Say("why.not_ready", "on", z.ripeness.On, "again", z.ripeness.On+againDays)
+		return timeline.Say("why.not_ready", "on", z.ripeness.On, "again", t.nextTest(z))
 	case closedFlat, closedTidy:
 		return timeline.Say("why.leave.strays_no_time", "n", days, "show", show)
 	}
@@ -77,11 +74,15 @@ func (t *task) whyLeave(c course, i int, left float64) timeline.Phrase {
 	}
 	menu := t.pulls(nil, z, lad, i)
 	if len(menu) == 0 {
+		if t.onlyBare(z, lad, i) {
+			at := z.covered[i][0]
+			return timeline.Say("why.leave.bare", "n", int(at-on), "show", t.shows[t.nextShow(at-1)].name)
+		}
 		switch {
 		case z.sensitive:
 			return timeline.Say("why.leave.sensitive")
 		case z.coming(on):
-			return timeline.Say("why.leave.coming", "on", z.ripeness.On, "again", z.ripeness.On+againDays)
+			return timeline.Say("why.leave.coming", "on", z.ripeness.On, "again", t.nextTest(z))
 		}
 		return t.whyWait(c, i)
 	}
@@ -102,6 +103,28 @@ func (t *task) whyLeave(c course, i int, left float64) timeline.Phrase {
 	return t.whyWait(c, i)
 }
 
+// nextTest is the session in which a zone is tested again, or the day on which it should be.
+func (t *task) nextTest(z *zone) timeline.Day {
+	for _, on := range t.sessions {
+		if on >= z.testAgain() {
+			return on
+		}
+	}
+	return z.testAgain()
+}
+
+// onlyBare: there would be something to pull in session i if the zone might be bare at the show.
+func (t *task) onlyBare(z *zone, lad []rung, i int) bool {
+	if len(z.covered[i]) == 0 {
+		return false
+	}
+	covered := z.covered[i]
+	z.covered[i] = nil
+	could := len(t.pulls(nil, z, lad, i)) > 0
+	z.covered[i] = covered
+	return could
+}
+
 // whyWait: the zone may be pulled, but it is better as it is.
 func (t *task) whyWait(c course, i int) timeline.Phrase {
 	h := t.nextShow(t.sessions[i])
@@ -111,7 +134,7 @@ func (t *task) whyWait(c course, i int) timeline.Phrase {
 		}
 	}
 	z := c.z
-	if z.banded[h] && z.ready(h, t.shows[h].on, z.targets[h], c.steps[i], c.lads[i]) < tightFrom {
+	if z.banded[h] && z.ready(h, t.shows[h].on, z.targets[h], c.steps[i], c.lads[i]) < usual.TightFrom.Value {
 		return timeline.Say("why.leave.no_help", "show", t.shows[h].name)
 	}
 	return timeline.Say("why.leave.stands", "show", t.shows[h].name)

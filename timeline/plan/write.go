@@ -55,12 +55,6 @@ func (t *task) write(f found) Plan {
 	return p
 }
 
-// Work that changes no readiness is due again after this many days; judgement, no source.
-const (
-	keepEveryDays = 28
-	cardEveryDays = 28
-)
-
 // sheet is one session: the chosen pulls, then, in the time that is left, strays, what is kept by scissors, and carding.
 func (t *task) sheet(courses []course, i int) (Session, []timeline.Phrase) {
 	on := t.sessions[i]
@@ -121,7 +115,7 @@ func (t *task) sheet(courses []course, i int) (Session, []timeline.Phrase) {
 			}
 		case never:
 			fill(n, w, timeline.Say("why.keep.first"))
-		case since >= keepEveryDays:
+		case since >= usual.KeepEveryDays.days():
 			fill(n, w, timeline.Say("why.keep.due", "n", since))
 		}
 	}
@@ -130,7 +124,7 @@ func (t *task) sheet(courses []course, i int) (Session, []timeline.Phrase) {
 		if c.z.name.Group() != timeline.GroupJacket || !heavy && t.dog.Undercoat != timeline.UndercoatSome || days <= t.rules.TidyOnlyDays {
 			continue
 		}
-		if last := c.z.lastWork[timeline.Card]; last.IsZero() || int(on-last) >= cardEveryDays || heavy && int(on-last) >= cardEveryDays/2 {
+		if last := c.z.lastWork[timeline.Card]; last.IsZero() || int(on-last) >= usual.CardEveryDays.days() || heavy && int(on-last) >= usual.CardEveryDays.days()/2 {
 			fill(n, timeline.Card, timeline.Say("why.card"))
 		}
 	}
