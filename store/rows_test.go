@@ -15,7 +15,7 @@ func fullDog() tl.Dog {
 		Name: "Bracken", Client: "the Tuesday people", Profile: "rough", Texture: tl.TextureHarsh, WithersMM: 385.5,
 		Answers:   tl.Answers{On: tl.Date(2026, 5, 1), LastWorked: tl.Date(2026, 1, 10), Rolled: true, Undercoat: tl.UndercoatHeavy, LongestWithersMM: 62.5},
 		Sensitive: []tl.Zone{tl.Belly, tl.Ears}, Notes: "brings her own towel",
-		Cadence: tl.Cadence{Next: tl.Date(2026, 5, 15), EveryDays: 14, Minutes: 90, Days: []tl.BookedDay{{On: tl.Date(2026, 5, 29), Skip: true}, {On: tl.Date(2026, 6, 1), Minutes: 20}}},
+		Cadence: tl.Cadence{Next: tl.Date(2026, 5, 15), EveryDays: 14, Minutes: 90, Days: []tl.BookedDay{{On: tl.Date(2026, 5, 29), Skip: true}, {On: tl.Date(2026, 6, 1), Extra: true, Minutes: 20}}},
 		Kept:    &tl.Kept{Rev: 3, At: time.Date(2026, 5, 2, 9, 0, 0, 0, time.UTC), Kind: "minutes", Figure: 45, Cadence: tl.Cadence{EveryDays: 14, Minutes: 90}},
 		ShareOK: true,
 	}

@@ -136,8 +136,9 @@ type Cadence struct {
 // BookedDay is one day on which the rhythm of a dog is not as usual.
 type BookedDay struct {
 	On      Day  `json:"on"`
-	Skip    bool `json:"skip,omitempty"`    // she does not come; otherwise she does
-	Minutes int  `json:"minutes,omitempty"` // table time of that day; 0 as usual
+	Skip    bool `json:"skip,omitempty"`    // she does not come
+	Extra   bool `json:"extra,omitempty"`   // she comes, though the rhythm does not have it
+	Minutes int  `json:"minutes,omitempty"` // table time of that day, if she comes; 0 as usual
 }
 
 // Kept is a change of the plan that was kept, with what it takes to undo it.

@@ -1,11 +1,13 @@
 package pages
 
 import (
+	"html/template"
 	"net/http"
-	"slices"
 
 	"thatch/server/salon"
+	"thatch/server/status"
 	"thatch/timeline"
+	"thatch/timeline/coat"
 	"thatch/timeline/plan"
 	"thatch/web/words"
 )
@@ -17,9 +19,14 @@ type planPage struct {
 	Map    dogDrawing
 	Tally  []tally
 	Zones  []planZone
-	Kept   []timeline.Zone // no band is asked of them
 	Sheets []planSheet
 	Grid   *planGrid
+	Strip  *planStrip
+	If     ifLinks
+	Query  template.URL      // of what is tried; "": nothing is
+	Was    []tally           // how many zones stand how without what is tried
+	Kept   []timeline.Zone   // no band is asked of them
+	Undo   timeline.Phrase   // what was kept last and can be undone; zero: nothing
 	Never  []timeline.Phrase // warnings of zones that cannot be ready in time, and when they would be
 	Mind   []timeline.Phrase // the other warnings
 	Late   int               // zones that are too late
@@ -29,6 +36,7 @@ type planPage struct {
 type aheadShow struct {
 	timeline.Show
 	Days int
+	Move moves
 }
 
 // tally is how many zones stand so.
@@ -42,6 +50,7 @@ type planZone struct {
 	Zone    timeline.Zone
 	Outlook plan.ZoneOutlook
 	Target  *salon.TargetMM
+	Status  coat.Status // how much of it is the dog's own
 }
 
 // planSheet is one session of the plan: what is done, and what is left alone with its reasons.
@@ -50,40 +59,35 @@ type planSheet struct {
 	Minutes float64
 	Do      []plan.Line
 	Leave   []plan.Line
-}
-
-// planGrid is zones by days, sessions and shows in one row of days.
-type planGrid struct {
-	Days []gridDay
-	Rows []gridRow
-}
-
-type gridDay struct {
-	On   timeline.Day
-	Show string // "" : a session
-}
-
-type gridRow struct {
-	Zone  timeline.Zone
-	Cells []gridCell
-}
-
-type gridCell struct {
-	Class string // leave, card, tidy, cut, few, part, top, all, show
-	Short string // one or two signs
-	Says  string
+	Move    moves
+	Short   int // table time said for that day; 0: as usual
 }
 
 var planView = declare[planPage]("plan")
 
+// plan shows the plan, or with a change in the query what it would be under it; nothing is kept by looking.
 func (s *Site) plan(w http.ResponseWriter, r *http.Request) error {
-	return s.showPlan(w, r, 0, form{})
+	c, err := whatIfOf(form{Values: r.URL.Query()})
+	if err != nil {
+		f := form{}
+		return f.again(err, func(code int) error { return s.showPlan(w, r, code, f, nil) })
+	}
+	return s.showPlan(w, r, 0, form{}, c)
 }
 
-func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form) error {
-	page, err := s.salon.PlanPage(r.Context(), idOf(r, "id"))
+func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form, tried *salon.WhatIf) error {
+	var page salon.PlanPage
+	var err error
+	if tried != nil {
+		page, err = s.salon.PlanPageIf(r.Context(), idOf(r, "id"), *tried)
+	} else {
+		page, err = s.salon.PlanPage(r.Context(), idOf(r, "id"))
+	}
 	if err != nil {
 		return err
+	}
+	if t := page.Tried; t != nil && t.Fault != nil && code == 0 {
+		code = status.Of(t.Fault)
 	}
 	sp := speakerOf(visitOf(r).settings)
 	p := planPage{
@@ -92,8 +96,17 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 	}
 	for _, v := range page.Shows {
 		if v.On >= page.Today {
-			p.Ahead = append(p.Ahead, aheadShow{v, int(v.On - page.Today)})
+			p.Ahead = append(p.Ahead, aheadShow{v, int(v.On - page.Today), movesOf(salon.WhatIf{Kind: plan.ShowMoved, Show: v.ID})})
 		}
+	}
+	if p.Undo, err = s.salon.KeptSay(r.Context(), page.Dog); err != nil {
+		return err
+	}
+	p.If = ifLinksOf(page)
+	var before *plan.Plan
+	if t := page.Tried; t != nil && t.Fault == nil {
+		p.Query, before = whatIfQuery(t.Change), t.Before
+		p.Was = tallyOf(before)
 	}
 	if page.Plan == nil {
 		return planView.show(s, w, r, p)
@@ -105,23 +118,15 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 		}
 		p.Map.Marks[z] = verdictMark(o.Verdict, word(sp, o.Verdict))
 		if o.Verdict != plan.NoBand {
-			p.Zones = append(p.Zones, planZone{z, o, page.Targets[z]})
+			p.Zones = append(p.Zones, planZone{z, o, page.Targets[z], page.Forecast.Zones[z].Status})
 		} else {
 			p.Kept = append(p.Kept, z)
 		}
 	}
-	for _, v := range []plan.Verdict{plan.OnTrack, plan.Tight, plan.TooLate} {
-		n := 0
-		for _, z := range p.Zones {
-			if z.Outlook.Verdict == v {
-				n++
-			}
-		}
-		if n > 0 {
-			p.Tally = append(p.Tally, tally{v, n})
-		}
-		if v == plan.TooLate {
-			p.Late = n
+	p.Tally = tallyOf(page.Plan)
+	for _, t := range p.Tally {
+		if t.Verdict == plan.TooLate {
+			p.Late = t.Zones
 		}
 	}
 	for _, say := range page.Plan.Warnings {
@@ -132,7 +137,12 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 		}
 	}
 	for _, v := range page.Plan.Sessions {
-		sheet := planSheet{On: v.On, Minutes: v.Minutes}
+		sheet := planSheet{On: v.On, Minutes: v.Minutes, Move: movesOf(salon.WhatIf{Kind: salon.SessionMoved, On: v.On})}
+		for _, b := range page.Dog.Cadence.Days {
+			if b.On == v.On {
+				sheet.Short = b.Minutes
+			}
+		}
 		for _, l := range v.Zones {
 			if l.Do == timeline.Leave {
 				sheet.Leave = append(sheet.Leave, l)
@@ -142,43 +152,28 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 		}
 		p.Sheets = append(p.Sheets, sheet)
 	}
-	p.Grid = gridOf(sp, page.Plan, p.Ahead)
+	p.Grid = gridOf(sp, page.Plan, before, p.Ahead)
+	if before == nil {
+		p.Strip = stripOf(sp, page, p.Ahead)
+	}
 	return planView.show(s, w, r, p)
 }
 
-func gridOf(sp words.Speaker, p *plan.Plan, shows []aheadShow) *planGrid {
-	g := &planGrid{}
-	for _, v := range p.Sessions {
-		g.Days = append(g.Days, gridDay{On: v.On})
-	}
-	for _, v := range shows {
-		g.Days = append(g.Days, gridDay{On: v.On, Show: v.Name})
-	}
-	slices.SortStableFunc(g.Days, func(a, b gridDay) int { return int(a.On - b.On) })
-	for _, z := range timeline.Zones() {
-		if _, ok := p.Zones[z]; !ok {
-			continue
-		}
-		row := gridRow{Zone: z}
-		for _, d := range g.Days {
-			if d.Show != "" {
-				row.Cells = append(row.Cells, gridCell{Class: "show"})
-				continue
+// tallyOf counts the zones of a plan by how they stand.
+func tallyOf(p *plan.Plan) []tally {
+	var out []tally
+	for _, v := range []plan.Verdict{plan.OnTrack, plan.Tight, plan.TooLate} {
+		n := 0
+		for _, o := range p.Zones {
+			if o.Verdict == v {
+				n++
 			}
-			cell := gridCell{Class: "leave", Short: "·", Says: word(sp, timeline.Leave)}
-			for _, v := range p.Sessions {
-				if v.On != d.On {
-					continue
-				}
-				if l := mainLine(v, z); l != nil {
-					cell = cellOf(sp, *l)
-				}
-			}
-			row.Cells = append(row.Cells, cell)
 		}
-		g.Rows = append(g.Rows, row)
+		if n > 0 {
+			out = append(out, tally{v, n})
+		}
 	}
-	return g
+	return out
 }
 
 // mainLine is what is done with a zone in a session, nil: it is left. Where it is carded and pulled, the pull is the news.
@@ -246,7 +241,7 @@ func (s *Site) book(w http.ResponseWriter, r *http.Request) error {
 		_, err = s.salon.UpdateDog(r.Context(), dog)
 	}
 	if err != nil {
-		return f.again(err, func(code int) error { return s.showPlan(w, r, code, f) })
+		return f.again(err, func(code int) error { return s.showPlan(w, r, code, f, nil) })
 	}
 	sayNext(w, "dog.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID)+"/plan")

@@ -8,7 +8,6 @@ import (
 
 	"thatch/server/salon"
 	"thatch/timeline"
-	"thatch/timeline/plan"
 )
 
 type sessionPage struct {
@@ -16,20 +15,15 @@ type sessionPage struct {
 	salon.SessionPage
 	Dog     timeline.Dog // SessionPage's, not frame's
 	Picker  dogDrawing
-	Form    form            // the line about to be logged
-	Facts   form            // minutes, undercoat, note, next day
-	Card    []timeline.Zone // carded before they are pulled
-	Sheet   []sheetLine
-	Left    []plan.Line // left alone, with the reason
+	Form    form        // the line about to be logged
+	Facts   form        // minutes, undercoat, note, next day
+	Work    salon.Sheet // in working order, an assistant's own zones only
+	Card    *workCard   // the step to do now; nil: no sheet, or all done
+	Carded  *salon.SheetStep
+	ByHand  bool // the form for logging by hand is open
 	Done    []groupLines
 	Stop    []timeline.Zone // zones whose skin or hair says stop
 	Choices sessionChoices
-}
-
-// sheetLine is one line of today's sheet, with what to know before the hand gets there.
-type sheetLine struct {
-	plan.Line
-	Zone salon.SessionZone
 }
 
 type groupLines struct {
@@ -71,9 +65,7 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 		frame: frame{Status: code, Tab: "log", Dog: navOf(page.Dog)}, SessionPage: page, Dog: page.Dog, Form: line, Facts: facts, Choices: sessionWords,
 		Picker: dogDrawing{Prefix: "log", Target: "zone-", Title: sp.T("session.picker"), Says: sp.T("session.picker.hint"), Marks: map[timeline.Zone]zoneMark{}},
 	}
-	byZone := map[timeline.Zone]salon.SessionZone{}
 	for _, z := range page.Zones {
-		byZone[z.Zone] = z
 		switch {
 		case z.Line != nil:
 			p.Picker.Marks[z.Zone] = zoneMark{Class: "z-worked", Sign: "done", Says: doing(sp, z.Line.Do, z.Line.Share, z.Line.TopLayer)}
@@ -81,20 +73,19 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 			p.Picker.Marks[z.Zone] = zoneMark{Class: "z-warn", Says: sp.T("session.sensitive")}
 		}
 	}
-	if page.Sheet != nil {
-		for _, l := range page.Sheet.Zones {
-			// A log has one line a zone: the carding before a pull is a reminder, and is told by the undercoat seen after it.
-			if l.Do == timeline.Card && mainLine(*page.Sheet, l.Zone).Do != timeline.Card {
-				p.Card = append(p.Card, l.Zone)
-				continue
-			}
-			if l.Do == timeline.Leave && byZone[l.Zone].Line == nil {
-				p.Left = append(p.Left, l)
-				continue
-			}
-			p.Sheet = append(p.Sheet, sheetLine{Line: l, Zone: byZone[l.Zone]})
+	if p.Work, err = s.salon.Sheet(r.Context(), page.Session.ID); err != nil {
+		return err
+	}
+	for i := range p.Work.Steps {
+		if st := &p.Work.Steps[i]; st.Kind == salon.StepCard {
+			p.Carded = st
 		}
 	}
+	if len(p.Work.Steps) > 0 && page.Session.Sheet.Done.IsZero() {
+		card := s.cardOf(r, p.Work, form{}, false)
+		p.Card = &card
+	}
+	p.ByHand = len(p.Work.Steps) == 0 || line.Fault != nil || line.Get("do") != ""
 	for _, g := range timeline.Groups() {
 		var lines []timeline.ZoneWork
 		for _, l := range page.Session.Work {
@@ -167,24 +158,24 @@ func (s *Site) logWork(w http.ResponseWriter, r *http.Request) error {
 
 // logPlanned logs a line of the sheet, or all that are not logged yet, as planned.
 func (s *Site) logPlanned(w http.ResponseWriter, r *http.Request) error {
-	page, err := s.salon.SessionPage(r.Context(), idOf(r, "id"))
+	f, err := readForm(w, r)
 	if err != nil {
 		return err
 	}
-	return s.changeLog(w, r, func(f form, e *salon.SessionEdit) (string, error) {
-		zone := timeline.Zone(f.Get("zone"))
-		if page.Sheet == nil {
-			return "", timeline.NewFault(timeline.Conflict, "fault.session.no_sheet")
+	id := idOf(r, "id")
+	rev, err := f.rev()
+	if err == nil {
+		if zone := f.Get("zone"); zone != "" {
+			_, _, err = s.salon.SheetDone(r.Context(), id, rev, zone, salon.SheetAnswer{})
+		} else {
+			_, err = s.salon.SheetRest(r.Context(), id, rev)
 		}
-		for _, z := range timeline.Zones() {
-			l := mainLine(*page.Sheet, z)
-			logged := slices.ContainsFunc(e.Work, func(x timeline.ZoneWork) bool { return x.Zone == z })
-			if l != nil && (z == zone || zone == "" && !logged) {
-				e.Work = withLine(e.Work, timeline.ZoneWork{Zone: z, Do: l.Do, Share: l.Share, TopLayer: l.Top})
-			}
-		}
-		return "#sheet", nil
-	})
+	}
+	if err != nil {
+		return f.again(err, func(code int) error { return s.showSession(w, r, code, f, form{}) })
+	}
+	sayNext(w, "session.saved", "", "")
+	return seeOther(w, r, "/sessions/"+string(id)+"#sheet")
 }
 
 // unlog takes a zone's line out; the form holds it, so that one tap puts it back.

@@ -35,7 +35,7 @@ func (s *Site) showShows(w http.ResponseWriter, r *http.Request, code int, f for
 	p := showsPage{frame: frame{Status: code, Tab: "shows", Dog: navOf(dog)}, DogDoc: dog, Form: f}
 	for _, v := range all {
 		if v.On >= today {
-			p.Ahead = append(p.Ahead, aheadShow{v, int(v.On - today)})
+			p.Ahead = append(p.Ahead, aheadShow{Show: v, Days: int(v.On - today)})
 		} else {
 			p.Past = append([]timeline.Show{v}, p.Past...)
 		}

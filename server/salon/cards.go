@@ -27,7 +27,7 @@ func (s *Salon) whole(ctx context.Context, d timeline.Dog) (w whole, err error) 
 		return w, err
 	}
 	w.file = w.history.file(w.today, w.today+1)
-	p, err := s.planOf(w.file)
+	p, err := s.planOf(w.file, w.shortFirst(w.file))
 	if err == nil {
 		w.plan = &p
 		return w, nil

@@ -205,7 +205,14 @@ func (h history) sessionDates(today timeline.Day) []timeline.Day {
 	if worked == today {
 		earliest = today + 1
 	}
+	skip := map[timeline.Day]bool{}
+	for _, b := range h.dog.Cadence.Days {
+		skip[b.On] = skip[b.On] || b.Skip
+	}
 	next := h.dog.Cadence.Next
+	for next < earliest && skip[next] {
+		next += every
+	}
 	if next < earliest {
 		next = earliest
 		if !worked.IsZero() {
@@ -214,15 +221,45 @@ func (h history) sessionDates(today timeline.Day) []timeline.Day {
 	}
 	var out []timeline.Day
 	for d := next; d < last; d += every {
-		out = append(out, d)
+		if !skip[d] {
+			out = append(out, d)
+		}
 	}
-	return out
+	for _, b := range h.dog.Cadence.Days {
+		if b.Extra && b.On >= earliest && b.On < last {
+			out = append(out, b.On)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// minutesOn is the table time said for one day; 0: as usual.
+func (h history) minutesOn(on timeline.Day) int {
+	for _, b := range h.dog.Cadence.Days {
+		if b.On == on {
+			return b.Minutes
+		}
+	}
+	return 0
+}
+
+// shortFirst is the table time said for the first session of the file; 0: as usual.
+func (h history) shortFirst(f coat.File) float64 {
+	if f.Sessions == nil || len(f.Sessions.Dates) == 0 {
+		return 0
+	}
+	return float64(h.minutesOn(f.Sessions.Dates[0]))
 }
 
 // morning is the coat file of today before anything was done, with today as the first day of work.
 func (h history) morning() coat.File {
-	h.dog.Cadence.Next = h.today
 	h.sessions = slices.Clone(h.sessions)
 	h.sessions = slices.DeleteFunc(h.sessions, func(v timeline.Session) bool { return v.On >= h.today })
+	today := timeline.BookedDay{On: h.today, Extra: true, Minutes: h.minutesOn(h.today)}
+	h.dog.Cadence.Days = append(slices.DeleteFunc(slices.Clone(h.dog.Cadence.Days), func(b timeline.BookedDay) bool { return b.On == h.today }), today)
+	if h.dog.Cadence.Next < h.today {
+		h.dog.Cadence.Next = h.today
+	}
 	return h.file(h.today, h.today+1) // readings of today are of the morning
 }

@@ -58,6 +58,9 @@ func (s *Salon) PlanPage(ctx context.Context, dog timeline.ID) (PlanPage, error)
 	if w.file.Sessions != nil {
 		out.Booked = w.file.Sessions.Dates
 	}
+	if out.Changed, err = s.changed(w); err != nil {
+		return out, err
+	}
 	out.Forecast, err = s.todays(w.history)
 	return out, err
 }
@@ -105,7 +108,10 @@ func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPa
 			out.Following = &q
 		}
 	}
-	if out.Sheet, err = s.sheet(w, v); err != nil {
+	if out.Sheet, _, err = s.plannedOn(w.history, v.On); err != nil {
+		return out, err
+	}
+	if out.Changed, err = s.changedOn(w, v.On); err != nil {
 		return out, err
 	}
 	figures, err := s.figures(w.history, v.On)
@@ -113,28 +119,28 @@ func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPa
 		return out, err
 	}
 	for _, z := range timeline.Zones() {
-		out.Zones = append(out.Zones, sessionZone(w, v, z, figures[z], out))
+		out.Zones = append(out.Zones, sessionZone(w.history, v, z, figures[z], out.Sheet))
 	}
 	return out, nil
 }
 
-func sessionZone(w whole, v timeline.Session, z timeline.Zone, figures ZoneFigures, page SessionPage) SessionZone {
-	out := SessionZone{Zone: z, Figures: figures, Sensitive: w.file.Zones[z].Sensitive}
+func sessionZone(h history, v timeline.Session, z timeline.Zone, figures ZoneFigures, sheet *plan.Session) SessionZone {
+	out := SessionZone{Zone: z, Figures: figures, Sensitive: h.sensitive(z)}
 	for i := range v.Work {
 		if v.Work[i].Zone == z {
 			line := v.Work[i]
 			out.Line = &line
 		}
 	}
-	if page.Sheet != nil {
-		for i := range page.Sheet.Zones {
-			if page.Sheet.Zones[i].Zone == z {
-				line := page.Sheet.Zones[i]
+	if sheet != nil {
+		for i := range sheet.Zones {
+			if sheet.Zones[i].Zone == z {
+				line := sheet.Zones[i]
 				out.Planned = &line
 			}
 		}
 	}
-	for _, q := range w.sessions { // oldest first: the newest wins
+	for _, q := range h.sessions { // oldest first: the newest wins
 		if q.On >= v.On {
 			break
 		}
@@ -146,9 +152,17 @@ func sessionZone(w whole, v timeline.Session, z timeline.Zone, figures ZoneFigur
 			if hurt(line) {
 				out.Hurt, out.HurtOn = &line, q.On
 			}
+			if line.Remark != "" {
+				out.Remark, out.RemarkOn = line.Remark, q.On
+			}
 		}
 	}
 	return out
+}
+
+// sensitive: the dog is said to be sensitive there, or that kind of dog usually is.
+func (h history) sensitive(z timeline.Zone) bool {
+	return h.profile.Zones[z].Sensitive || slices.Contains(h.dog.Sensitive, z)
 }
 
 // hurt: the line tells of something to read before the zone is touched again.
@@ -205,29 +219,4 @@ func (s *Salon) PhotoPage(ctx context.Context, photo timeline.ID) (PhotoPage, er
 	slices.Reverse(out.Compare)
 	out.Shift, err = s.ShiftCandidates(ctx, p.ID)
 	return out, err
-}
-
-// sheet is what the plan wants of the session; nil where it wants nothing. Today's is planned from the coat as it was this
-// morning, so that it stays as it is while its lines are logged one by one, and also where today was not booked.
-func (s *Salon) sheet(w whole, v timeline.Session) (*plan.Session, error) {
-	p := w.plan
-	if v.On == w.today {
-		made, err := s.planOf(w.history.morning())
-		if f := faultOf(err); f != nil && f.Kind == timeline.Invalid {
-			return nil, nil // no show to plan back from: the page says so by its PlanFault
-		}
-		if err != nil {
-			return nil, err
-		}
-		p = &made
-	}
-	if p == nil {
-		return nil, nil
-	}
-	for _, sheet := range p.Sessions {
-		if sheet.On == v.On {
-			return &sheet, nil
-		}
-	}
-	return nil, nil
 }

@@ -123,14 +123,20 @@ func (s *Salon) topLayer(ctx context.Context, d timeline.Dog, z timeline.Zone, o
 
 // Plan plans back from the dog's shows. Without a show to come, or a session before it, it is Invalid and says so.
 func (s *Salon) Plan(ctx context.Context, dog timeline.ID) (plan.Plan, error) {
-	f, err := s.CoatFile(ctx, dog)
+	d, err := s.Dog(ctx, dog)
 	if err != nil {
 		return plan.Plan{}, err
 	}
-	return s.planOf(f)
+	h, err := s.history(ctx, d)
+	if err != nil {
+		return plan.Plan{}, err
+	}
+	f := h.file(h.today, h.today+1)
+	return s.planOf(f, h.shortFirst(f))
 }
 
-func (s *Salon) planOf(f coat.File) (plan.Plan, error) {
+// planOf plans a file, its first session with only so many minutes where short is not 0.
+func (s *Salon) planOf(f coat.File, short float64) (plan.Plan, error) {
 	key, err := keyOf(f)
 	if err != nil {
 		return plan.Plan{}, err
@@ -138,5 +144,10 @@ func (s *Salon) planOf(f coat.File) (plan.Plan, error) {
 	if len(f.Shows) > 0 && f.Sessions == nil {
 		return plan.Plan{}, invalid("next", "fault.show.no_session_before")
 	}
-	return s.plans.get(key, func() (plan.Plan, error) { return plan.Make(f) })
+	return s.plans.get(fmt.Sprint(key, " ", short), func() (plan.Plan, error) {
+		if short > 0 {
+			return plan.MakeShort(f, short)
+		}
+		return plan.Make(f)
+	})
 }

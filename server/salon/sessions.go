@@ -76,6 +76,9 @@ func (s *Salon) SaveSession(ctx context.Context, e SessionEdit) (timeline.Sessio
 	if err != nil {
 		return v, err
 	}
+	if err := assisted(v, work); err != nil {
+		return v, err
+	}
 	if !e.Next.IsZero() && e.Next != d.Cadence.Next {
 		if err := checkNext(e.Next, today); err != nil {
 			return v, err
@@ -84,7 +87,13 @@ func (s *Salon) SaveSession(ctx context.Context, e SessionEdit) (timeline.Sessio
 			return v, invalid("next", "fault.session.next_before", "on", e.Next, "session", v.On)
 		}
 	}
+	if !slices.Equal(v.Work, work) {
+		v.Sheet.Looked = noTime
+	}
 	v.Rev, v.Minutes, v.Loft, v.Note, v.Work = e.Rev, e.Minutes, e.Loft, note, work
+	if e.done {
+		v.Sheet.Done = s.Now()
+	}
 	saved, err := s.st.UpdateSession(ctx, v)
 	if err != nil {
 		return v, err
@@ -96,6 +105,29 @@ func (s *Salon) SaveSession(ctx context.Context, e SessionEdit) (timeline.Sessio
 		}
 	}
 	return saved, nil
+}
+
+// assisted refuses a line of a zone that is not the assistant's, while an assistant works the sheet.
+func assisted(v timeline.Session, work []timeline.ZoneWork) error {
+	if len(v.Sheet.Assistant) == 0 {
+		return nil
+	}
+	was := map[timeline.Zone]timeline.ZoneWork{}
+	for _, w := range v.Work {
+		was[w.Zone] = w
+	}
+	for _, w := range work {
+		if old, ok := was[w.Zone]; (!ok || old != w) && !slices.Contains(v.Sheet.Assistant, w.Zone) {
+			return invalid("zones", "fault.sheet.not_hers", "zone", w.Zone)
+		}
+		delete(was, w.Zone)
+	}
+	for _, z := range timeline.Zones() {
+		if _, gone := was[z]; gone && !slices.Contains(v.Sheet.Assistant, z) {
+			return invalid("zones", "fault.sheet.not_hers", "zone", z)
+		}
+	}
+	return nil
 }
 
 // TrashSession puts a session aside; its photos wait for a session again until it is restored.

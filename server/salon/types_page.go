@@ -33,6 +33,8 @@ type SessionEdit struct {
 	Note    string
 	Work    []timeline.ZoneWork // one line a zone; any order
 	Next    timeline.Day        // zero: leave the booking as it is; otherwise the dog's next booked day
+
+	done bool // "all done"
 }
 
 // ReadingsAdded is what became of ruler readings.
@@ -145,6 +147,7 @@ type SessionPage struct {
 	Readings  []timeline.Reading // of the day
 	Sheet     *plan.Session      // what the plan wants on that day; nil: nothing planned
 	PlanFault *timeline.Fault
+	Changed   *PlanChange      // what this day's log and readings changed in the plan; nil: nothing newer than this day may be told
 	Zones     []SessionZone    // every zone, anatomical order
 	Waiting   []timeline.Photo // photos of that day that are not paired
 	Pair      *PhotoPair       // start and end of the same side
@@ -163,6 +166,8 @@ type SessionZone struct {
 	LastOn    timeline.Day
 	Hurt      *timeline.ZoneWork // the newest earlier line whose skin was not fine, or whose hair check said cut or sticky
 	HurtOn    timeline.Day
+	Remark    string // the newest remark of an earlier session
+	RemarkOn  timeline.Day
 }
 
 // PhotoPage is one photo.
@@ -192,6 +197,8 @@ type PlanPage struct {
 	Forecast  coat.Forecast // on today
 	Targets   map[timeline.Zone]*TargetMM
 	Booked    []timeline.Day // the session days that the plan may use
+	Changed   *PlanChange    // what the newest log and readings changed; nil: nothing to tell
+	Tried     *Tried         // a change that is only tried; then Plan, Shows and Booked are under it
 }
 
 // SharedPage is what a client sees by link, and nothing else.

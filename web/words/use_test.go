@@ -33,6 +33,7 @@ var families = map[string][]string{
 	"month.":   {"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"},
 
 	"trash.kind.": {"dog", "photo", "session", "reading", "show"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link"},
+	"sheet.step.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.help.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.short.": {"care", "brush", "card", "pinch"},
 	"shows.priority.":  {"1", "2", "3"},
 	"lines.":           {"measured", "expected", "target", "skin"},
 	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},
