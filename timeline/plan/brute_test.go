@@ -231,7 +231,7 @@ func (o *oracle) littleFits() bool {
 			banded = banded || o.target(z, s).HasBand()
 		}
 		m := .1 * o.minutes(z, timeline.Take)
-		if o.p.Zones[z].LittleEach && banded && m <= o.f.Sessions.Minutes && !(fz.Sensitive && m > o.p.Rules.SensitiveMinutes) {
+		if o.p.Zones[z].LittleEach && banded && m <= o.f.Sessions.Minutes+1e-9 && !(fz.Sensitive && m > o.p.Rules.SensitiveMinutes+1e-9) {
 			sum += m
 		}
 	}

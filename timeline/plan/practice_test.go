@@ -132,18 +132,30 @@ func TestAShowInTenDaysIsTooLateForAnOvergrownDogAndHearsWhen(t *testing.T) {
 	if p.Feasible {
 		t.Error("feasible")
 	}
+	tasks := map[timeline.Day]*task{}
 	for _, z := range []timeline.Zone{timeline.Back, timeline.Neck, timeline.Skull, timeline.Rump} {
 		o := p.Zones[z]
 		if o.Verdict != TooLate || o.ReadyBy <= f.Shows[0].On || o.ReadyBy > f.Today+150 {
 			t.Errorf("%s: %s, ready by %s", z, o.Verdict, o.ReadyBy)
 			continue
 		}
-		// The date is one at which a plan works: the same dog, the show on that day.
-		g := f
-		g.Shows = []coat.Show{{Name: "Later", On: o.ReadyBy}}
-		g.Zones = map[timeline.Zone]coat.Zone{z: f.Zones[z]}
-		if later := mustMake(t, g).Zones[z]; later.Verdict == TooLate || *later.Readiness < 0.95*0.8 && *later.Readiness < 0.5 {
-			t.Errorf("%s: a show on %s is %s, %.2f", z, o.ReadyBy, later.Verdict, *later.Readiness)
+		// The date is one at which a plan works, and no earlier one is: the same dog, the show on that day.
+		on := func(d timeline.Day) float64 {
+			if tasks[d] == nil {
+				g := f
+				g.Shows = []coat.Show{{Name: "Later", On: d}}
+				tasks[d] = taskOf(t, g)
+			}
+			return bestAlone(t, tasks[d], z)
+		}
+		if best := on(o.ReadyBy); best < 0.8 {
+			t.Errorf("%s: a show on %s can be %.3f ready", z, o.ReadyBy, best)
+		}
+		for d := f.Shows[0].On + 1; d < o.ReadyBy; d++ {
+			if best := on(d); best >= 0.8 {
+				t.Errorf("%s: ready by %s, but for a show on %s it can be %.3f", z, o.ReadyBy, d, best)
+				break
+			}
 		}
 	}
 	if len(p.Warnings) == 0 {
@@ -191,4 +203,33 @@ func TestOnlyTwentyMinutesToday(t *testing.T) {
 	if got := Compare(full, full); len(got) != 1 || got[0].Key != "change.plan.nothing" {
 		t.Errorf("a plan changed from itself: %v", got)
 	}
+}
+
+func TestALengthThatHairNeverReachesHearsThatThereIsNoDay(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "Long", On: f.Today + 60, Targets: map[timeline.Zone]coat.Target{timeline.Back: {MinMM: 110, MaxMM: 130}}}}
+	f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: 90}
+	p := mustMake(t, f)
+	if o := p.Zones[timeline.Back]; o.Verdict != TooLate || !o.ReadyBy.IsZero() {
+		t.Errorf("%s, ready by %s", o.Verdict, o.ReadyBy)
+	}
+	for _, w := range p.Warnings {
+		if w.Key == "warn.plan.never" {
+			return
+		}
+	}
+	t.Errorf("it is not said: %v", p.Warnings)
+}
+
+// bestAlone is what a zone can reach if it alone mattered.
+func bestAlone(t *testing.T, tk *task, name timeline.Zone) float64 {
+	t.Helper()
+	for _, z := range tk.zones {
+		if z.name == name {
+			best, _ := tk.graph(z, usualBreadth).most()
+			return best
+		}
+	}
+	t.Fatalf("no %s", name)
+	return 0
 }

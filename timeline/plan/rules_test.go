@@ -22,7 +22,7 @@ func many(short int) int {
 // A: the rules of planning, read back from finished plans.
 func TestEveryRuleHoldsInRandomPlans(t *testing.T) {
 	pulled, littles, closed := 0, 0, 0
-	for seed := range many(600) {
+	for seed := range many(300) {
 		r := rng(1_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 1 + r.IntN(8), sessions: 1 + r.IntN(6), shows: 1 + r.IntN(3)})
 		p := mustMake(t, f)

@@ -62,6 +62,7 @@ type zone struct {
 	covered   [][]timeline.Day // one a session: the shows on which it must not show its skin after a pull then
 	initial   []initialLayer
 	start     []rung
+	byAge     bool // the age of hair says how long it is: no season, no length given, nothing cut
 	mixed     bool // layers with a length beside layers without: their order is not certain in every case
 	lastWork  map[timeline.Work]timeline.Day
 	hold      []holdDay // days between the shows on which a rolling zone is looked at too
@@ -257,6 +258,7 @@ func newTask(f coat.File, prof coat.Profile, model func(timeline.Zone) zoneModel
 		}
 		z.isFlat = z.flat()
 		t.prepare(z, f.Priors[name])
+		z.byAge = f.Priors[name].Season == nil && known == 0 && z.lastWork[timeline.Scissor].IsZero() && z.lastWork[timeline.Clip].IsZero()
 		t.zones = append(t.zones, z)
 	}
 	if len(t.zones) == 0 {
