@@ -11,16 +11,19 @@ import (
 
 const dogColumns = `id, rev, name, client, profile, texture, withers_mm,
 	answered_day, last_worked_day, rolled, undercoat, longest_withers_mm,
-	sensitive, notes, next_day, every_days, minutes, days, kept, share_ok, added_at, trashed_at`
+	sensitive, notes, next_day, every_days, minutes, days, kept, share_ok,
+	ever_clipped, neutered, coat_change, pinched, added_at, trashed_at`
 
 var (
 	insertDog = query(`INSERT INTO dog (id, rev, name, name_key, client, profile, texture, withers_mm,
 		answered_day, last_worked_day, rolled, undercoat, longest_withers_mm,
-		sensitive, notes, next_day, every_days, minutes, days, kept, share_ok, added_at)
-		VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		sensitive, notes, next_day, every_days, minutes, days, kept, share_ok,
+		ever_clipped, neutered, coat_change, pinched, added_at)
+		VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	updateDog = query(`UPDATE dog SET rev = rev + 1, name = ?, name_key = ?, client = ?, profile = ?, texture = ?, withers_mm = ?,
 		answered_day = ?, last_worked_day = ?, rolled = ?, undercoat = ?, longest_withers_mm = ?,
-		sensitive = ?, notes = ?, next_day = ?, every_days = ?, minutes = ?, days = ?, kept = ?, share_ok = ?
+		sensitive = ?, notes = ?, next_day = ?, every_days = ?, minutes = ?, days = ?, kept = ?, share_ok = ?,
+		ever_clipped = ?, neutered = ?, coat_change = ?, pinched = ?
 		WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
 	selectDog       = query(`SELECT ` + dogColumns + ` FROM dog WHERE id = ?`)
 	selectDogByName = query(`SELECT ` + dogColumns + ` FROM dog WHERE name_key = ? AND trashed_at IS NULL`)
@@ -31,9 +34,13 @@ var (
 func scanDog(r scanner) (d tl.Dog, err error) {
 	err = r.Scan(&d.ID, &d.Rev, &d.Name, &d.Client, &d.Profile, &d.Texture, &d.WithersMM,
 		onDay{&d.Answers.On}, onDay{&d.Answers.LastWorked}, &d.Answers.Rolled, &d.Answers.Undercoat, &d.Answers.LongestWithersMM,
-		inJSON{&d.Sensitive}, &d.Notes, onDay{&d.Cadence.Next}, &d.Cadence.EveryDays, &d.Cadence.Minutes, inJSON{&d.Cadence.Days}, inJSON{&d.Kept}, &d.ShareOK, at{&d.Added}, at{&d.Trashed})
+		inJSON{&d.Sensitive}, &d.Notes, onDay{&d.Cadence.Next}, &d.Cadence.EveryDays, &d.Cadence.Minutes, inJSON{&d.Cadence.Days}, inJSON{&d.Kept}, &d.ShareOK,
+		&d.History.EverClipped, &d.History.Neutered, &d.History.CoatChange, inJSON{&d.Pinched}, at{&d.Added}, at{&d.Trashed})
 	if errors.Is(err, sql.ErrNoRows) {
 		err = notFound("dog")
+	}
+	if len(d.Pinched) == 0 {
+		d.Pinched = nil
 	}
 	return d, err
 }
@@ -44,12 +51,21 @@ func dogValues(d tl.Dog) ([]any, error) {
 			return nil, unknownZone(z, "sensitive")
 		}
 	}
+	for g := range d.Pinched {
+		if len(g.Zones()) == 0 {
+			return nil, tl.NewFault(tl.Invalid, "fault.store.group_unknown", "group", string(g)).In("pinched")
+		}
+	}
+	if d.Pinched == nil {
+		d.Pinched = map[tl.Group]tl.Ripeness{}
+	}
 	if d.Sensitive == nil {
 		d.Sensitive = []tl.Zone{}
 	}
 	return []any{d.Name, nameKey(d.Name), d.Client, d.Profile, d.Texture, d.WithersMM,
 		d.Answers.On.String(), d.Answers.LastWorked.String(), d.Answers.Rolled, d.Answers.Undercoat, d.Answers.LongestWithersMM,
-		asJSON(d.Sensitive), d.Notes, d.Cadence.Next.String(), d.Cadence.EveryDays, d.Cadence.Minutes, asJSON(listOf(d.Cadence.Days)), asJSON(d.Kept), d.ShareOK}, nil
+		asJSON(d.Sensitive), d.Notes, d.Cadence.Next.String(), d.Cadence.EveryDays, d.Cadence.Minutes, asJSON(listOf(d.Cadence.Days)), asJSON(d.Kept), d.ShareOK,
+		d.History.EverClipped, d.History.Neutered, d.History.CoatChange, asJSON(d.Pinched)}, nil
 }
 
 func nameTaken(name string) *tl.Fault {

@@ -346,7 +346,7 @@ func TestASalonOfTheFirstVersionKeepsItsRowsAndGetsEmptySheets(t *testing.T) {
 	defer s.Close()
 	d := must(s.Dog(ctx, "d"))(t)
 	v := must(s.Session(ctx, "s"))(t)
-	if d.Name != "Wisp" || d.Cadence.EveryDays != 14 || len(d.Cadence.Days) != 0 || d.Kept != nil {
+	if d.Name != "Wisp" || d.Cadence.EveryDays != 14 || len(d.Cadence.Days) != 0 || d.Kept != nil || d.Pinched != nil || d.History != (tl.History{}) {
 		t.Errorf("the dog: %+v", d)
 	}
 	if v.Note != "calm" || len(v.Work) != 1 || len(v.Sheet.Order) != 0 || !v.Sheet.Done.IsZero() {

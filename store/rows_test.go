@@ -13,7 +13,8 @@ import (
 func fullDog() tl.Dog {
 	return tl.Dog{
 		Name: "Bracken", Client: "the Tuesday people", Profile: "rough", Texture: tl.TextureHarsh, WithersMM: 385.5,
-		Answers:   tl.Answers{On: tl.Date(2026, 5, 1), LastWorked: tl.Date(2026, 1, 10), Rolled: true, Undercoat: tl.UndercoatHeavy, LongestWithersMM: 62.5},
+		Answers: tl.Answers{On: tl.Date(2026, 5, 1), LastWorked: tl.Date(2026, 1, 10), Rolled: true, Undercoat: tl.UndercoatHeavy, LongestWithersMM: 62.5},
+		Pinched: map[tl.Group]tl.Ripeness{tl.GroupJacket: tl.Blown, tl.GroupHead: tl.Coming}, History: tl.History{EverClipped: true, CoatChange: true},
 		Sensitive: []tl.Zone{tl.Belly, tl.Ears}, Notes: "brings her own towel",
 		Cadence: tl.Cadence{Next: tl.Date(2026, 5, 15), EveryDays: 14, Minutes: 90, Days: []tl.BookedDay{{On: tl.Date(2026, 5, 29), Skip: true}, {On: tl.Date(2026, 6, 1), Extra: true, Minutes: 20}}},
 		Kept:    &tl.Kept{Rev: 3, At: time.Date(2026, 5, 2, 9, 0, 0, 0, time.UTC), Kind: "minutes", Figure: 45, Cadence: tl.Cadence{EveryDays: 14, Minutes: 90}},
@@ -42,7 +43,7 @@ func TestADogComesBackAsItWasKept(t *testing.T) {
 			t.Errorf("%s: %+v, want %+v", how, got, in)
 		}
 	}
-	in.Name, in.Notes, in.Sensitive, in.Answers = "Bracken the second", "", nil, tl.Answers{}
+	in.Name, in.Notes, in.Sensitive, in.Answers, in.Pinched, in.History = "Bracken the second", "", nil, tl.Answers{}, nil, tl.History{Neutered: true}
 	changed := must(s.UpdateDog(ctx, in))(t)
 	in.Rev, in.Sensitive = 2, []tl.Zone{}
 	if !reflect.DeepEqual(changed, in) {
@@ -68,7 +69,7 @@ func TestAChangeMadeFromAnOldVersionIsAConflict(t *testing.T) {
 	wantKind(t, err, tl.Conflict, "fault.store.changed")
 
 	set := must(s.Settings(ctx))(t)
-	set.Zone, set.Units = "Europe/Berlin", "in"
+	set.Zone, set.Units, set.HourCents, set.Currency = "Europe/Berlin", "in", 4550, "kr"
 	saved := must(s.SaveSettings(ctx, set))(t)
 	if got := must(s.Settings(ctx))(t); got != saved || got.Rev != 2 {
 		t.Errorf("settings %+v, saved %+v", got, saved)
@@ -275,6 +276,9 @@ func TestAnEmptySalonAnswersWithEmptyLists(t *testing.T) {
 	}
 	if v := must(s.Links(ctx, "x"))(t); v == nil || len(v) != 0 {
 		t.Error("links")
+	}
+	if v := must(s.Profiles(ctx))(t); v == nil || len(v) != 0 {
+		t.Error("kinds of coat")
 	}
 	if v := must(s.Trash(ctx))(t); v == nil || len(v) != 0 {
 		t.Error("trash")

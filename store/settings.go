@@ -3,8 +3,8 @@ package store
 import "context"
 
 var (
-	selectSettings = query(`SELECT rev, salon_name, zone, units, lang, theme FROM settings WHERE one = 1`)
-	updateSettings = query(`UPDATE settings SET rev = rev + 1, salon_name = ?, zone = ?, units = ?, lang = ?, theme = ? WHERE one = 1 AND rev = ?`)
+	selectSettings = query(`SELECT rev, salon_name, zone, units, lang, theme, hour_cents, currency FROM settings WHERE one = 1`)
+	updateSettings = query(`UPDATE settings SET rev = rev + 1, salon_name = ?, zone = ?, units = ?, lang = ?, theme = ?, hour_cents = ?, currency = ? WHERE one = 1 AND rev = ?`)
 )
 
 // Settings are never absent.
@@ -15,14 +15,14 @@ func (s *Store) Settings(ctx context.Context) (Settings, error) {
 }
 
 func settings(t tx) (v Settings, err error) {
-	err = t.row(selectSettings).Scan(&v.Rev, &v.SalonName, &v.Zone, &v.Units, &v.Lang, &v.Theme)
+	err = t.row(selectSettings).Scan(&v.Rev, &v.SalonName, &v.Zone, &v.Units, &v.Lang, &v.Theme, &v.HourCents, &v.Currency)
 	return
 }
 
 // SaveSettings changes all fields.
 func (s *Store) SaveSettings(ctx context.Context, v Settings) (Settings, error) {
 	err := s.write(ctx, "save settings", func(t tx) error {
-		n, err := t.exec(updateSettings, v.SalonName, v.Zone, v.Units, v.Lang, v.Theme, v.Rev)
+		n, err := t.exec(updateSettings, v.SalonName, v.Zone, v.Units, v.Lang, v.Theme, v.HourCents, v.Currency, v.Rev)
 		if err == nil && n == 0 {
 			return changedMeanwhile()
 		}

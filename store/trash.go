@@ -32,6 +32,7 @@ var (
 	sessions = newBin("session")
 	readings = newBin("reading")
 	shows    = newBin("show")
+	profiles = newBin("profile")
 )
 
 // toTrash is done twice without harm: the first time counts.
@@ -83,6 +84,8 @@ var selectTrash = query(`
 	SELECT 'session', s.id, s.dog, s.on_day, s.trashed_at FROM session s JOIN dog d ON d.id = s.dog WHERE s.trashed_at IS NOT NULL AND d.trashed_at IS NULL
 	UNION ALL
 	SELECT 'reading', r.id, r.dog, r.zone || ' ' || r.on_day, r.trashed_at FROM reading r JOIN dog d ON d.id = r.dog WHERE r.trashed_at IS NOT NULL AND d.trashed_at IS NULL
+	UNION ALL
+	SELECT 'profile', id, '', name, trashed_at FROM profile WHERE trashed_at IS NOT NULL
 	UNION ALL
 	SELECT 'show', s.id, s.dog, s.name, s.trashed_at FROM show s JOIN dog d ON d.id = s.dog WHERE s.trashed_at IS NOT NULL AND d.trashed_at IS NULL
 	ORDER BY gone DESC, kind, id`)

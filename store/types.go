@@ -22,6 +22,8 @@ type Settings struct {
 	Units     string // "mm" or "in"
 	Lang      string // "en"
 	Theme     string // "" follows the device, "light", "dark"
+	HourCents int    // price of an hour on the table, hundredths of Currency; 0: no price is told
+	Currency  string // as the salon writes it: "€", "kr"
 }
 
 // Job is a piece of work that outlives the process: what to do (Kind) with what (Key). The same Kind and Key waits once.
@@ -44,9 +46,9 @@ type Blob interface {
 
 // Trashed is a thing in the trash, as its list shows it.
 type Trashed struct {
-	Kind  string // "dog", "photo", "session", "reading", "show"
+	Kind  string // "dog", "photo", "session", "reading", "show", "profile"
 	ID    timeline.ID
 	Dog   timeline.ID
-	Label string // the dog's name, the photo's file, the session's day, "zone day" of a reading, the show's name
+	Label string // the dog's name, the photo's file, the session's day, "zone day" of a reading, the name of a show or a kind of coat
 	When  time.Time
 }

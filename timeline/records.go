@@ -106,16 +106,26 @@ type Answers struct {
 	LongestWithersMM float64 // longest hair at the withers, drawn straight, mm; 0 unknown
 }
 
+// History is what the owner says has changed a coat or may have. CoatChange is an illness or a medicine that changes coats:
+// neither is named.
+type History struct {
+	EverClipped bool
+	Neutered    bool
+	CoatChange  bool
+}
+
 // Dog is one dog of the salon.
 type Dog struct {
 	ID        ID
 	Rev       Rev
 	Name      string
 	Client    string // who brings her; may be empty
-	Profile   string // kind of coat: "rough"
+	Profile   string // kind of coat: "rough", or the ID of one of the salon's own
 	Texture   Texture
 	WithersMM float64 // height at the withers, 0 unknown
 	Answers   Answers
+	Pinched   map[Group]Ripeness // the pinch test of the day of the answers; a group that was not tested is not in it
+	History   History
 	Sensitive []Zone
 	Notes     string
 	Cadence   Cadence
@@ -283,6 +293,16 @@ type Photo struct {
 	Landmarks Landmarks // confirmed by a person
 	Added     time.Time
 	Trashed   time.Time
+}
+
+// OwnProfile is a kind of coat of the salon's own. What it says is timeline/coat's to read.
+type OwnProfile struct {
+	ID      ID
+	Rev     Rev
+	Name    string
+	Doc     []byte // JSON
+	Added   time.Time
+	Trashed time.Time
 }
 
 // Link is a client's page: only the hash of its token is kept.

@@ -32,7 +32,7 @@ var families = map[string][]string{
 	"weekday.": {"0", "1", "2", "3", "4", "5", "6"},
 	"month.":   {"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"},
 
-	"trash.kind.": {"dog", "photo", "session", "reading", "show"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link"},
+	"trash.kind.": {"dog", "photo", "session", "reading", "show", "profile"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link", "profile"},
 	"sheet.step.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.help.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.short.": {"care", "brush", "card", "pinch"},
 	"shows.priority.":  {"1", "2", "3"},
 	"lines.":           {"measured", "expected", "target", "skin"},
