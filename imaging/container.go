@@ -30,6 +30,8 @@ type container struct {
 	nclx                            *nclxColour // colours by code points; a profile, where there is one too, is more exact
 	codedColour                     *nclxColour // by code points inside the coded picture; nclx, where it is said too, overrules them
 	decodedWidthPX, decodedHeightPX int         // before cropping: what a decoder holds
+	assembled                       bool        // from other pictures, as a grid is
+	codedAt                         []fileRange // where the coded pictures lie
 	tiles                           int         // coded pictures that the photo is put together from
 	format                          string      // what the file is, where only its headers tell
 }

@@ -39,6 +39,9 @@ func heicPixels(ctx context.Context, r io.ReaderAt, size int64, c *container) (i
 	if heicDecoder == nil {
 		return nil, refuse(CodeFormatUnsupported, errNoHEIC, "format", FormatHEIC)
 	}
+	if err := holes(ctx, r, size, c.codedAt); err != nil {
+		return nil, err
+	}
 	held := max(int64(c.decodedWidthPX)*int64(c.decodedHeightPX), int64(c.widthPX)*int64(c.heightPX))
 	img, err := heicDecoder.decode(ctx, r, size, held)
 	if err != nil {
@@ -47,9 +50,9 @@ func heicPixels(ctx context.Context, r io.ReaderAt, size int64, c *container) (i
 	if img.Bounds() != image.Rect(0, 0, c.widthPX, c.heightPX) {
 		return nil, refuse(CodeDamaged, errHEICSize)
 	}
-	coding := c.coding()
-	coding.fullRange = coding.fullRange || beyondVideoRange(img)
-	toJFIF(img, coding)
+	if !c.assembled {
+		toJFIF(img, c.coding())
+	}
 	return img, nil
 }
 

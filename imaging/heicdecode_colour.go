@@ -86,32 +86,6 @@ func toJFIF(img image.Image, c nclxColour) {
 	}
 }
 
-// beyondVideoRange reports whether the luma of a picture that says video range (16–235) goes well beyond it: some phones
-// write full range and say otherwise. Coding noise is a few levels about the ends; eight levels in one pixel of two
-// hundred is more than that (judgement, no source).
-func beyondVideoRange(img image.Image) bool {
-	var p plane
-	switch img := img.(type) {
-	case *image.YCbCr:
-		p = planesOf(img)[0]
-	case *image.Gray:
-		p = plane{img.Pix, img.Stride, img.Rect.Dx(), img.Rect.Dy()}
-	default:
-		return false
-	}
-	const beyond, every, share = 8, 4, 200
-	seen, out := 0, 0
-	for y := 0; y < p.h; y += every {
-		for _, v := range p.pix[y*p.stride:][:p.w] {
-			if v < 16-beyond || v > 235+beyond {
-				out++
-			}
-		}
-		seen += p.w
-	}
-	return out*share > seen
-}
-
 // mixes reports whether any sample depends on another one.
 func (a affine) mixes() bool {
 	for row := range 3 {

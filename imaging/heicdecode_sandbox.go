@@ -23,6 +23,8 @@ func (wasmDecoder) decode(ctx context.Context, r io.ReaderAt, size, pixels int64
 		return img, nil
 	case ctx.Err() != nil:
 		return nil, ctx.Err()
+	case errors.Is(err, heicwasm.ErrKind):
+		return nil, refuse(CodeFormatUnsupported, err, "format", "heif_rare")
 	case errors.Is(err, heicwasm.ErrFile), errors.Is(err, heicwasm.ErrLimit):
 		return nil, refuse(CodeDamaged, err)
 	}

@@ -274,3 +274,15 @@ func (w *heifWalk) codedColours(item *heifItem) *nclxColour {
 	}
 	return nil
 }
+
+// assembled reports whether the photo is put together from others: libheif goes through RGB then, by the code points of
+// each tile, and what it returns is in JPEG's colours already.
+func (w *heifWalk) assembled(item *heifItem) bool {
+	for range maxHEIFDepth {
+		if item.kind != "iden" || len(item.from) == 0 || w.t.items[item.from[0]] == nil {
+			break
+		}
+		item = w.t.items[item.from[0]]
+	}
+	return item.kind == "grid" || item.kind == "iovl"
+}

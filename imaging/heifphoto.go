@@ -13,7 +13,7 @@ func (w *heifWalk) photo() *Refusal {
 		return w.broken(errors.New("heif: no primary item"))
 	}
 	w.colours(item)
-	w.out.codedColour = w.codedColours(item)
+	w.out.codedColour, w.out.assembled = w.codedColours(item), w.assembled(item)
 	shape, err := w.shape(item, 0)
 	w.out.orientation = shape.orientation
 	w.out.widthPX, w.out.heightPX = shape.widthPX, shape.heightPX
@@ -148,6 +148,7 @@ func (p *heifPieces) add(item *heifItem, depth int) *Refusal {
 	switch item.kind {
 	case "hvc1", "hev1":
 		p.coded++
+		p.w.noteCoded(item)
 		_, _ = p.w.shape(item, depth) // a huge tile of a small grid is decoded whole
 	case "grid", "iden", "iovl":
 		if depth >= maxHEIFDepth || len(item.from) == 0 {

@@ -25,7 +25,7 @@ const (
 // (4:2:0, 4:2:2, 4:4:4) or *image.Gray, in whatever matrix and range the file says; *image.NRGBA where it is coded as RGB.
 // A picture of fewer pixels than said is returned, of more is not. Opacity is left out, except of RGB.
 //
-// Errors: ErrModule, ErrFile, ErrLimit, wrapped; what r returns; the context's. Calls wait for each other.
+// Errors: ErrModule, ErrFile, ErrKind, ErrLimit, wrapped; what r returns; the context's. Calls wait for each other.
 func Decode(ctx context.Context, r io.ReaderAt, size, pixels int64) (image.Image, error) {
 	return shared.Decode(ctx, r, size, pixels)
 }
@@ -130,8 +130,7 @@ func shapeOf(said [5]uint32, pixels int64) (s shape, err error) {
 	switch {
 	case s.space == spaceRGB:
 		s.stride = stride(s.w, 4)
-	case s.space == spaceGrey, s.space == spaceYCbCr && said[3] == chromaNone:
-		s.space = spaceGrey
+	case s.space == spaceGrey:
 	case s.space == spaceYCbCr && said[3] == chroma420:
 		s.ratio, s.cStride, s.cRows = image.YCbCrSubsampleRatio420, stride((s.w+1)/2, 1), (s.h+1)/2
 	case s.space == spaceYCbCr && said[3] == chroma422:
@@ -139,7 +138,8 @@ func shapeOf(said [5]uint32, pixels int64) (s shape, err error) {
 	case s.space == spaceYCbCr && said[3] == chroma444:
 		s.ratio, s.cStride, s.cRows = image.YCbCrSubsampleRatio444, stride(s.w, 1), s.h
 	default:
-		return s, fmt.Errorf("%w: colours of kind %d, %d", ErrFile, said[2], said[3])
+		// Grey pictures that do not say their depth (pixi) are among them: the module asks libheif for what it cannot do.
+		return s, fmt.Errorf("%w: colours of kind %d, %d", ErrKind, said[2], said[3])
 	}
 	return s, nil
 }

@@ -60,7 +60,7 @@ func TestLimitsHoldARealPicture(t *testing.T) {
 	if _, err := decodeBytes(context.Background(), b, 320*240-1); !errors.Is(err, ErrFile) {
 		t.Errorf("more pixels than its headers say: %v", err)
 	}
-	e := newEngine()
+	e := newEngine(fuelSlice)
 	if err := e.start(); err != nil {
 		t.Fatal(err)
 	}

@@ -3,22 +3,27 @@ package heicwasm
 import (
 	"errors"
 	"fmt"
+	"slices"
 )
 
 // fuelGlobal is the name under which a metered module exports what is left of its fuel.
 const fuelGlobal = "thatch_fuel"
 
 // meter rewrites a WebAssembly module so that it cannot run on for ever: every function entered and every turn of a loop
-// takes one unit of fuel, every copy or fill of memory one for each 64 bytes. The fuel is a mutable 64-bit global that is
-// exported as thatch_fuel and starts at zero; where it falls below zero the module traps. Whoever holds the instance sets
-// the fuel before a call, and below zero to stop one.
+// takes one unit of fuel, every copy or fill of memory one for each 64 bytes. It is taken from the tank by the slice. The
+// tank is a mutable 64-bit global that is exported as thatch_fuel and starts empty; where it falls below zero the module
+// traps. Whoever holds the instance fills it before a call, and sets it below zero to stop one.
+//
+// With every slice the module asks for no more memory, which takes it into Go and back. Go can stop a goroutine nowhere
+// inside compiled WebAssembly: without that, a garbage collection would wait for the picture, and the whole program for
+// the garbage collection.
 //
 // The runtime's own way of stopping a module calls out of it at every turn of a loop, which makes decoding several times
-// slower; this costs less than a tenth. And a file is refused for the work it makes, not for how busy the machine is.
+// slower; this costs a tenth. And a file is refused for the work it makes, not for how busy the machine is.
 //
 // The format is that of the WebAssembly core specification 2.0, section 5. A module that uses instructions outside it
 // (threads, tail calls, exceptions, several memories) is refused. The result is checked by the runtime's own validation.
-func meter(module []byte) (out []byte, err error) {
+func meter(module []byte, slice int64) (out []byte, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			cut, ok := p.(errWasm)
@@ -33,10 +38,8 @@ func meter(module []byte) (out []byte, err error) {
 	}
 	in := &wasmReader{b: module, at: 8}
 	out = append(make([]byte, 0, len(module)+len(module)/4), module[:8]...)
-	fuel, imported := -1, 0
-	exported := false
-	var params []int // of each type
-	var types []int  // of each function defined here
+	m := metering{slice: slice, tank: -1}
+	importedGlobals, exported := 0, false
 	section := func(id byte, body []byte) {
 		out = append(out, id)
 		out = appendU(out, uint64(len(body)))
@@ -46,37 +49,37 @@ func meter(module []byte) (out []byte, err error) {
 		id := in.byte()
 		body := in.take(int(in.u32()))
 		r := &wasmReader{b: body}
+		// A list grows by one entry at its end.
+		grown := func(entry ...byte) {
+			n := r.u32()
+			section(id, slices.Concat(appendU(nil, uint64(n)+1), body[r.at:], entry))
+		}
 		switch id {
 		case 1:
-			params = paramCounts(r)
+			m.params = paramCounts(r)
+			r.at = 0
+			grown(0x60, 0, 0) // of a function without arguments and results
+		case 2:
+			m.importedFunctions, importedGlobals = importsOf(r)
 			section(id, body)
 		case 3:
-			for range r.u32() {
-				types = append(types, int(r.u32()))
-			}
-			section(id, body)
-		case 2:
-			imported = importedGlobals(r)
-			section(id, body)
+			m.types = numbers(r)
+			r.at = 0
+			grown(appendU(nil, uint64(len(m.params)))...)
 		case 6:
 			n := r.u32()
-			fuel = imported + int(n)
-			grown := appendU(nil, uint64(n)+1)
-			grown = append(grown, body[r.at:]...)
-			// A mutable i64 that starts as i64.const 0.
-			section(id, append(grown, 0x7e, 0x01, 0x42, 0x00, 0x0b))
+			m.tank = importedGlobals + int(n)
+			// Two mutable i64 that start as i64.const 0.
+			one := []byte{0x7e, 0x01, 0x42, 0x00, 0x0b}
+			section(id, slices.Concat(appendU(nil, uint64(n)+2), body[r.at:], one, one))
 		case 7:
-			n := r.u32()
-			grown := appendU(nil, uint64(n)+1)
-			grown = append(grown, body[r.at:]...)
-			grown = append(appendU(grown, uint64(len(fuelGlobal))), fuelGlobal...)
-			section(id, appendU(append(grown, 0x03), uint64(max(fuel, 0))))
+			grown(appendU(slices.Concat([]byte{byte(len(fuelGlobal))}, []byte(fuelGlobal), []byte{0x03}), uint64(max(m.tank, 0)))...)
 			exported = true
 		case 10:
-			if fuel < 0 || !exported {
+			if m.tank < 0 || !exported {
 				return nil, errors.New("heicwasm: the module has no globals or no exports")
 			}
-			section(id, meterCode(r, uint64(fuel), params, types))
+			section(id, m.code(r))
 		default:
 			section(id, body)
 		}
@@ -84,15 +87,23 @@ func meter(module []byte) (out []byte, err error) {
 	return out, nil
 }
 
-// importedGlobals counts the globals among the imports.
-func importedGlobals(r *wasmReader) int {
-	globals := 0
+// numbers reads a list of numbers.
+func numbers(r *wasmReader) (out []int) {
+	for range r.u32() {
+		out = append(out, int(r.u32()))
+	}
+	return out
+}
+
+// importsOf counts the functions and the globals among the imports.
+func importsOf(r *wasmReader) (functions, globals int) {
 	for range r.u32() {
 		r.take(int(r.u32()))
 		r.take(int(r.u32()))
 		switch kind := r.byte(); kind {
-		case 0: // function
+		case 0:
 			r.u32()
+			functions++
 		case 1: // table
 			r.byte()
 			r.limits()
@@ -105,7 +116,7 @@ func importedGlobals(r *wasmReader) int {
 			panic(errWasm(fmt.Sprintf("import of kind %d", kind)))
 		}
 	}
-	return globals
+	return functions, globals
 }
 
 // paramCounts reads the type section: how many parameters each type of function has.
@@ -122,24 +133,49 @@ func paramCounts(r *wasmReader) (counts []int) {
 	return counts
 }
 
-// meterCode rewrites the code section.
-func meterCode(r *wasmReader, fuel uint64, params, types []int) []byte {
-	// fuel -= 1; if fuel < 0 { unreachable }
-	var charge []byte
-	charge = appendU(append(charge, 0x23), fuel)
-	charge = append(charge, 0x42, 0x01, 0x7d)
-	charge = appendU(append(charge, 0x24), fuel)
-	charge = appendU(append(charge, 0x23), fuel)
-	charge = append(charge, 0x42, 0x00, 0x53, 0x04, 0x40, 0x00, 0x0b)
+// metering is what is known of a module while it is rewritten.
+type metering struct {
+	slice             int64
+	tank              int   // the global that is exported; the next one holds what is left of the slice
+	params            []int // of each type
+	types             []int // of each function defined here
+	importedFunctions int
+}
+
+// Instructions that are written, by their opcodes.
+const (
+	opIf, opEnd, opCall, opDrop, opUnreachable  = 0x04, 0x0b, 0x10, 0x1a, 0x00
+	opLoop, opBrIf                              = 0x03, 0x0d
+	opLocalGet, opLocalTee, opGlobalGet         = 0x20, 0x22, 0x23
+	opGlobalSet, opMemoryGrow, opI32, opI64     = 0x24, 0x40, 0x41, 0x42
+	opI64LtS, opI64Add, opI64Sub, opI64ShrU     = 0x53, 0x7c, 0x7d, 0x88
+	opI64ExtendI32U, noResult, i32Type, fillOne = 0xad, 0x40, 0x7f, 6 // 64 bytes are 1<<fillOne
+)
+
+// code rewrites the code section.
+func (m *metering) code(r *wasmReader) []byte {
+	global := func(op byte, n int) []byte { return appendU([]byte{op}, uint64(n)) }
+	get, set := global(opGlobalGet, m.tank+1), global(opGlobalSet, m.tank+1)
+	tank, toTank := global(opGlobalGet, m.tank), global(opGlobalSet, m.tank)
+	slice := appendS([]byte{opI64}, m.slice)
+	belowZero := []byte{opI64, 0, opI64LtS, opIf, noResult}
+
+	// left -= 1; if left < 0 { refill() }
+	charge := slices.Concat(get, []byte{opI64, 1, opI64Sub}, set, get, belowZero,
+		appendU([]byte{opCall}, uint64(m.importedFunctions+len(m.types))), []byte{opEnd})
+	// do { tank -= slice; if tank < 0 { unreachable }; left += slice } while left < 0; memory.grow(0)
+	refill := slices.Concat([]byte{0, opLoop, noResult}, tank, slice, []byte{opI64Sub}, toTank, tank, belowZero,
+		[]byte{opUnreachable, opEnd}, get, slice, []byte{opI64Add}, set, get, []byte{opI64, 0, opI64LtS, opBrIf, 0, opEnd},
+		[]byte{opI32, 0, opMemoryGrow, 0, opDrop, opEnd})
 
 	n := r.u32()
-	out := appendU(nil, uint64(n))
+	out := appendU(nil, uint64(n)+1)
 	for i := range int(n) {
 		f := &wasmReader{b: r.take(int(r.u32()))}
-		if i >= len(types) || types[i] >= len(params) {
+		if i >= len(m.types) || m.types[i] >= len(m.params) {
 			panic(errWasm("a function without a type"))
 		}
-		locals := uint64(params[types[i]])
+		locals := uint64(m.params[m.types[i]])
 		groups := f.u32()
 		from := f.at
 		for range groups {
@@ -149,7 +185,7 @@ func meterCode(r *wasmReader, fuel uint64, params, types []int) []byte {
 		// One more local, an i32, for the length of a copy or fill.
 		body := appendU(nil, uint64(groups)+1)
 		body = append(body, f.b[from:f.at]...)
-		body = append(body, 0x01, 0x7f)
+		body = append(body, 1, i32Type)
 		body = append(body, charge...)
 		from = f.at
 		for f.at < len(f.b) {
@@ -159,13 +195,9 @@ func meterCode(r *wasmReader, fuel uint64, params, types []int) []byte {
 				body = append(append(body, f.b[from:f.at]...), charge...)
 				from = f.at
 			case movesMemory:
-				// Its length lies on top: fuel -= length / 64.
-				body = append(body, f.b[from:start]...)
-				body = appendU(append(body, 0x22), locals)
-				body = appendU(append(body, 0x23), fuel)
-				body = appendU(append(body, 0x20), locals)
-				body = append(body, 0xad, 0x42, 0x06, 0x88, 0x7d)
-				body = appendU(append(body, 0x24), fuel)
+				// Its length lies on top: left -= length / 64.
+				body = slices.Concat(body, f.b[from:start], appendU([]byte{opLocalTee}, locals), get, appendU([]byte{opLocalGet}, locals),
+					[]byte{opI64ExtendI32U, opI64, fillOne, opI64ShrU, opI64Sub}, set)
 				from = start
 			}
 		}
@@ -173,7 +205,8 @@ func meterCode(r *wasmReader, fuel uint64, params, types []int) []byte {
 		out = appendU(out, uint64(len(body)))
 		out = append(out, body...)
 	}
-	return out
+	out = appendU(out, uint64(len(refill)))
+	return append(out, refill...)
 }
 
 // errWasm says what of the module is not understood.
@@ -250,6 +283,15 @@ const (
 	opensLoop   // loop
 	movesMemory // memory.copy, memory.fill
 )
+
+// appendS writes a signed number.
+func appendS(b []byte, v int64) []byte {
+	for v < -64 || v >= 64 {
+		b = append(b, byte(v)&0x7f|0x80)
+		v >>= 7
+	}
+	return append(b, byte(v)&0x7f)
+}
 
 // instruction steps over one instruction. Opcodes: core specification 2.0, section 5.4.
 func (r *wasmReader) instruction() int {

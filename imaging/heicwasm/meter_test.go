@@ -31,7 +31,7 @@ func run(t *testing.T, fuel int64, arg uint64, code ...byte) (left int64, err er
 	path := t.TempDir() + "/m.wasm"
 	writeFile(t, path, moduleOf(code...))
 	t.Setenv(ModuleVariable, path)
-	e := newEngine()
+	e := newEngine(1)
 	if err := e.start(); err != nil {
 		t.Fatal(err)
 	}
@@ -47,10 +47,11 @@ func run(t *testing.T, fuel int64, arg uint64, code ...byte) (left int64, err er
 
 // Opcodes: WebAssembly core specification 2.0, section 5.4.
 var (
-	forEver   = []byte{0x03, 0x40, 0x0c, 0, 0x0b, 0x00, 0x0b}                                                            // loop br 0 end unreachable
-	countdown = []byte{0x03, 0x40, 0x20, 0, 0x41, 1, 0x6b, 0x22, 0, 0x0d, 0, 0x0b, 0x41, 7, 0x0b}                        // loop: arg -= 1; br_if 0 arg; end; 7
-	recursion = []byte{0x20, 0, 0x10, 0, 0x20, 0, 0x10, 0, 0x6a, 0x0b}                                                   // decode(arg) + decode(arg)
-	filling   = []byte{0x41, 0, 0x41, 1, 0x20, 0, 0xfc, 11, 0, 0x41, 0, 0x41, 0, 0x20, 0, 0xfc, 10, 0, 0, 0x41, 7, 0x0b} // memory.fill, memory.copy of arg bytes
+	forEver   = []byte{0x03, 0x40, 0x0c, 0, 0x0b, 0x00, 0x0b}                                     // loop br 0 end unreachable
+	countdown = []byte{0x03, 0x40, 0x20, 0, 0x41, 1, 0x6b, 0x22, 0, 0x0d, 0, 0x0b, 0x41, 7, 0x0b} // loop: arg -= 1; br_if 0 arg; end; 7
+	recursion = []byte{0x20, 0, 0x10, 0, 0x20, 0, 0x10, 0, 0x6a, 0x0b}                            // decode(arg) + decode(arg)
+	// memory.fill and memory.copy of arg bytes; a loop of one turn; 7
+	filling = []byte{0x41, 0, 0x41, 1, 0x20, 0, 0xfc, 11, 0, 0x41, 0, 0x41, 0, 0x20, 0, 0xfc, 10, 0, 0, 0x03, 0x40, 0x0b, 0x41, 7, 0x0b}
 )
 
 func TestWorkIsBoundedByFuel(t *testing.T) {
@@ -65,7 +66,8 @@ func TestWorkIsBoundedByFuel(t *testing.T) {
 		{"a loop without end", 0, forEver, 1000, true, 1001},
 		{"a loop of 100 turns", 100, countdown, 1000, false, 101},
 		{"a loop of 100 turns with fuel for 99", 100, countdown, 99, true, 100},
-		{"two moves of 64,000 bytes", 64_000, filling, 3000, false, 2001},
+		{"two moves of 64,000 bytes", 64_000, filling, 3000, false, 2002},
+		{"two moves of 64,000 bytes with fuel for one", 64_000, filling, 1500, true, 1501},
 		{"recursion without end", 0, recursion, 500, true, 501},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -84,7 +86,7 @@ func TestALoopIsStoppedWhenTheCallerGivesUp(t *testing.T) {
 	path := t.TempDir() + "/m.wasm"
 	writeFile(t, path, moduleOf(forEver...))
 	t.Setenv(ModuleVariable, path)
-	e := newEngine()
+	e := newEngine(1)
 	if err := e.start(); err != nil {
 		t.Fatal(err)
 	}
@@ -111,7 +113,7 @@ func TestMemoryIsBounded(t *testing.T) {
 	path := t.TempDir() + "/m.wasm"
 	writeFile(t, path, moduleOf(grow...))
 	t.Setenv(ModuleVariable, path)
-	e := newEngine()
+	e := newEngine(1)
 	if err := e.start(); err != nil {
 		t.Fatal(err)
 	}
@@ -137,7 +139,7 @@ func TestMemoryIsBounded(t *testing.T) {
 
 func TestModulesThatAreNotUnderstoodAreRefused(t *testing.T) {
 	whole := moduleOf(filling...)
-	if _, err := meter(whole); err != nil {
+	if _, err := meter(whole, 1); err != nil {
 		t.Fatal(err)
 	}
 	sections := map[int]bool{}
@@ -145,7 +147,7 @@ func TestModulesThatAreNotUnderstoodAreRefused(t *testing.T) {
 		sections[at] = true
 	}
 	for n := range whole {
-		if _, err := meter(whole[:n]); err == nil && !sections[n] {
+		if _, err := meter(whole[:n], 1); err == nil && !sections[n] {
 			t.Errorf("cut to %d bytes: taken", n)
 		}
 	}
@@ -153,7 +155,7 @@ func TestModulesThatAreNotUnderstoodAreRefused(t *testing.T) {
 		"an atomic": {0xfe, 0, 0x0b}, "a tail call": {0x12, 0, 0x0b}, "an unknown opcode": {0x27, 0x0b},
 		"a load from another memory": {0x20, 0, 0x28, 0x42, 1, 0, 0x0b},
 	} {
-		if _, err := meter(moduleOf(code...)); err == nil {
+		if _, err := meter(moduleOf(code...), 1); err == nil {
 			t.Errorf("%s: taken", name)
 		}
 	}
@@ -164,7 +166,7 @@ func FuzzMeter(f *testing.F) {
 		f.Add(moduleOf(code...))
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {
-		out, err := meter(b)
+		out, err := meter(b, 1)
 		if err == nil && len(out) < len(b) {
 			t.Errorf("%d bytes became %d", len(b), len(out))
 		}

@@ -12,8 +12,6 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-
-	"golang.org/x/sync/semaphore"
 )
 
 // Check, kind E: the vendored files are those that their makers published, by the checksums written down with them.
@@ -54,8 +52,6 @@ func TestLicencesAreHandedOn(t *testing.T) {
 	}
 }
 
-func newEngine() *engine { return &engine{turn: semaphore.NewWeighted(1)} }
-
 func TestAUsersModuleIsUsedInstead(t *testing.T) {
 	z, err := gzip.NewReader(bytes.NewReader(embedded))
 	if err != nil {
@@ -91,7 +87,7 @@ func TestAUsersModuleIsUsedInstead(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Setenv(ModuleVariable, c.path)
-			_, err := newEngine().Decode(context.Background(), bytes.NewReader(file), int64(len(file)), 320*240)
+			_, err := newEngine(fuelSlice).Decode(context.Background(), bytes.NewReader(file), int64(len(file)), 320*240)
 			if c.works != (err == nil) || !c.works && !errors.Is(err, ErrModule) {
 				t.Error(err)
 			}

@@ -16,7 +16,8 @@ import (
 // Errors that Decode returns, wrapped.
 var (
 	ErrModule = errors.New("heicwasm: the decoder cannot be started") // the module is not one, or not ours
-	ErrFile   = errors.New("heicwasm: the file cannot be decoded")    // it is damaged, or of a kind that is not known
+	ErrFile   = errors.New("heicwasm: the file cannot be decoded")    // it is damaged, or is none
+	ErrKind   = errors.New("heicwasm: a picture of a rare kind")
 	ErrLimit  = errors.New("heicwasm: the file takes more memory or work than a picture of its size does")
 )
 
@@ -42,11 +43,17 @@ func limitsOf(pixels, fileBytes int64) limits {
 // engine holds the compiled module. It stays: it takes less than 10 MB and saves half a second a picture.
 type engine struct {
 	turn     *semaphore.Weighted // one picture at a time
+	slice    int64               // of fuel: how long a picture keeps Go waiting
 	runtime  wazero.Runtime
 	compiled wazero.CompiledModule
 }
 
-var shared = engine{turn: semaphore.NewWeighted(1)}
+// fuelSlice is about a millisecond's.
+const fuelSlice = 200_000
+
+var shared = newEngine(fuelSlice)
+
+func newEngine(slice int64) *engine { return &engine{turn: semaphore.NewWeighted(1), slice: slice} }
 
 // start compiles the module, once. The turn is held.
 func (e *engine) start() error {
@@ -57,7 +64,7 @@ func (e *engine) start() error {
 	if err != nil {
 		return err
 	}
-	metered, err := meter(code)
+	metered, err := meter(code, e.slice)
 	if err != nil {
 		return err
 	}
@@ -100,7 +107,7 @@ func (e *engine) instantiate(ctx context.Context, lim limits) (*instance, error)
 	in := &instance{mod: mod, fuel: fuel, ctx: inner, over: make(chan struct{})}
 	fuel.Set(api.EncodeI64(lim.fuel))
 	in.stop = context.AfterFunc(ctx, func() {
-		// The module may be between reading the fuel and writing it, so that one write can be lost.
+		// The module may be between reading the tank and writing it, so that one write can be lost.
 		for {
 			select {
 			case <-in.over:
