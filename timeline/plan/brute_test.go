@@ -108,7 +108,10 @@ func (o *oracle) choices(z timeline.Zone, layers []oracleLayer, i int, steps []c
 	if grip < 1e-7 {
 		return leaveIt
 	}
-	top := layers[0].share
+	top := 0.0
+	for k := 0; k < len(layers) && top < 0.05-1e-7; k++ { // crumbs go with the next layer
+		top += layers[k].share
+	}
 	old := layers[0].pulled < o.sessions[0]
 	back := fz.Mode == timeline.BringBack && old
 	var shares []float64

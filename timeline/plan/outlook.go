@@ -64,15 +64,44 @@ func (t *task) outlooks(p *Plan, f found, courses []course) []timeline.Phrase {
 		if a.by != b.by {
 			return int(a.by - b.by)
 		}
-		return slices.Index(timeline.Zones(), late[a][0]) - slices.Index(timeline.Zones(), late[b][0])
+		return late[a][0].Order() - late[b][0].Order()
 	})
+	dates := map[int][]verdictAt{}
+	for _, k := range keys {
+		if k.sure {
+			dates[k.show] = append(dates[k.show], k)
+		}
+	}
 	for _, k := range keys {
 		s := t.shows[k.show]
-		switch {
+		switch all := dates[k.show]; {
 		case k.by.IsZero():
-			out = append(out, timeline.Say("warn.plan.never", "zones", late[k], "show", s.name))
+			var flat, other []timeline.Zone
+			for _, name := range late[k] {
+				if t.zoneNamed(name).flatBy > 0 {
+					flat = append(flat, name)
+				} else {
+					other = append(other, name)
+				}
+			}
+			if len(flat) > 0 {
+				out = append(out, timeline.Say("warn.plan.never.flat", "zones", flat, "show", s.name, "days", t.zoneNamed(flat[0]).flatBy))
+			}
+			if len(other) > 0 {
+				out = append(out, timeline.Say("warn.plan.never", "zones", other, "show", s.name))
+			}
 		case !k.sure:
 			out = append(out, timeline.Say("warn.plan.maybe_by", "zones", late[k], "show", s.name, "by", k.by))
+		case len(all) > tellDays:
+			// So many days are not read one by one; each stands with its zone.
+			if k == all[0] {
+				var zones []timeline.Zone
+				for _, other := range all {
+					zones = append(zones, late[other]...)
+				}
+				slices.SortFunc(zones, func(a, b timeline.Zone) int { return a.Order() - b.Order() })
+				out = append(out, timeline.Say("warn.plan.too_late.range", "zones", zones, "show", s.name, "from", k.by, "by", all[len(all)-1].by))
+			}
 		default:
 			out = append(out, timeline.Say("warn.plan.too_late", "zones", late[k], "show", s.name, "by", k.by))
 		}
@@ -84,6 +113,10 @@ func (t *task) outlooks(p *Plan, f found, courses []course) []timeline.Phrase {
 		out = append(out, timeline.Say("warn.plan.between", "zones", between))
 	}
 	return out
+}
+
+func (t *task) zoneNamed(name timeline.Zone) *zone {
+	return t.zones[slices.IndexFunc(t.zones, func(z *zone) bool { return z.name == name })]
 }
 
 // worst is the show at which the zone is least ready.

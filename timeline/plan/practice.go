@@ -17,12 +17,14 @@ func (f figure) days() int { return int(f.Value) }
 // practice are the figures of planning that hold for every kind of coat; those that differ between kinds are in the coat's
 // profile.
 type practice struct {
-	EveryDays             figure `json:"every_days"`         // between sessions where nothing is said
-	AgainDays             figure `json:"again_days"`         // a zone that was not ready, or only coming, is tested again after these
-	GraspDays             figure `json:"grasp_days"`         // from when new hair is out to when it can be gripped
-	BareDays              figure `json:"bare_days"`          // from when new hair is out to when it hides the skin
-	BareShare             figure `json:"bare_share"`         // with less of the hair out a zone shows its skin
-	FlatByLeastDays       figure `json:"flat_by_least_days"` // the last flat pull before a show is never later than these days
+	EveryDays             figure `json:"every_days"`            // between sessions where nothing is said
+	AgainDays             figure `json:"again_days"`            // a zone that was not ready, or only coming, is tested again after these
+	GraspDays             figure `json:"grasp_days"`            // from when new hair is out to when it can be gripped
+	LayerFrom             figure `json:"layer_from"`            // share of the hair from which it is a layer of its own
+	LagKnownWithinDays    figure `json:"lag_known_within_days"` // from p10 to p90
+	BareDays              figure `json:"bare_days"`             // from when new hair is out to when it hides the skin
+	BareShare             figure `json:"bare_share"`            // with less of the hair out a zone shows its skin
+	FlatByLeastDays       figure `json:"flat_by_least_days"`    // the last flat pull before a show is never later than these days
 	SensitiveBreakMinutes figure `json:"sensitive_break_minutes"`
 	HoldEveryDays         figure `json:"hold_every_days"` // a rolling coat is looked at between its shows
 	KeepEveryDays         figure `json:"keep_every_days"` // what is not pulled is made neat again

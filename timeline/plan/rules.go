@@ -180,6 +180,17 @@ func (z *zone) menu(old bool, topShare float64) []kind {
 	return []kind{top}
 }
 
+// topOf is the share of the top layer; what is too little to be one goes with the next.
+func topOf(lad []rung) float64 {
+	sum := 0.0
+	for _, r := range lad {
+		if sum += r.share; sum >= usual.LayerFrom.Value-shareEps {
+			break
+		}
+	}
+	return sum
+}
+
 // pulls appends the pulls that every rule allows in session i on the coat lad.
 func (t *task) pulls(dst []choice, z *zone, lad []rung, i int) []choice {
 	if z.open[i] != isOpen || len(lad) == 0 {
@@ -189,7 +200,7 @@ func (t *task) pulls(dst []choice, z *zone, lad []rung, i int) []choice {
 	if can <= shareEps {
 		return dst
 	}
-	topShare, old := lad[0].share, lad[0].born < 0
+	topShare, old := topOf(lad), lad[0].born < 0
 	menu := z.menu(old, topShare)
 	whole := topShare >= 1-shareEps
 	if z.mode == timeline.KeepRolling && !z.isFlat && topShare > timeline.ShareHalf+shareEps {

@@ -257,7 +257,7 @@ func newTask(f coat.File, prof coat.Profile, model func(timeline.Zone) zoneModel
 			z.targets, z.banded, z.hasBand = append(z.targets, target), append(z.banded, has), z.hasBand || has
 		}
 		z.isFlat = z.flat()
-		t.prepare(z, f.Priors[name])
+		t.prepare(z)
 		z.byAge = f.Priors[name].Season == nil && known == 0 && z.lastWork[timeline.Scissor].IsZero() && z.lastWork[timeline.Clip].IsZero()
 		t.zones = append(t.zones, z)
 	}
@@ -296,12 +296,12 @@ func (t *task) nextShow(d timeline.Day) int {
 }
 
 // prepare asks the model once for what the rules need: lag, layers; then opens and closes the sessions.
-func (t *task) prepare(z *zone, p coat.Priors) {
+func (t *task) prepare(z *zone) {
 	now := z.model.Forecast(nil, t.today, coat.Target{})
 	z.lagDays = int(math.Round(now.LagDays.Median))
 	if z.prof.FlatByDays > 0 {
 		z.flatBy = z.prof.FlatByDays
-		known := now.Status == coat.Learned || p.LagDays != nil && p.LagDays.SDLog < 0.1
+		known := now.Status == coat.Learned || now.LagDays.P90-now.LagDays.P10 <= usual.LagKnownWithinDays.Value
 		if known {
 			// Later where this dog is known to be in hair soon enough, nine times in ten.
 			z.flatBy = min(z.flatBy, max(usual.FlatByLeastDays.days(), int(math.Ceil(now.LagDays.P90))+usual.GraspDays.days()))

@@ -59,6 +59,9 @@ func (t *task) whyLeave(c course, i int, left float64) timeline.Phrase {
 	case closedRipeness:
 		return timeline.Say("why.not_ready", "on", z.ripeness.On, "again", t.nextTest(z))
 	case closedFlat, closedTidy:
+		if lad := c.lads[i]; len(lad) > 0 && t.cover(z, lad, on) <= shareEps {
+			return timeline.Say("why.leave.young", "n", int(on-t.bornOn(z, lad[0].born)))
+		}
 		return timeline.Say("why.leave.strays_no_time", "n", days, "show", show)
 	}
 	lad := c.lads[i]
@@ -134,8 +137,13 @@ func (t *task) whyWait(c course, i int) timeline.Phrase {
 		}
 	}
 	z := c.z
-	if z.banded[h] && z.ready(h, t.shows[h].on, z.targets[h], c.steps[i], c.lads[i]) < usual.TightFrom.Value {
-		return timeline.Say("why.leave.no_help", "show", t.shows[h].name)
+	if z.banded[h] {
+		switch verdictOf(z.ready(h, t.shows[h].on, z.targets[h], c.steps[i], c.lads[i])) {
+		case TooLate:
+			return timeline.Say("why.leave.no_help", "show", t.shows[h].name)
+		case Tight:
+			return timeline.Say("why.leave.best", "show", t.shows[h].name)
+		}
 	}
 	return timeline.Say("why.leave.stands", "show", t.shows[h].name)
 }

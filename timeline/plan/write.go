@@ -97,7 +97,7 @@ func (t *task) sheet(courses []course, i int) (Session, []timeline.Phrase) {
 	}
 	days := int(t.shows[h].on - on)
 	for n, c := range courses {
-		if c.z.open[i] == closedTidy || c.z.open[i] == closedFlat {
+		if (c.z.open[i] == closedTidy || c.z.open[i] == closedFlat) && t.cover(c.z, c.lads[i], on) > shareEps {
 			fill(n, timeline.Tidy, timeline.Say("why.strays", "n", days, "show", t.shows[h].name))
 		}
 	}
@@ -124,8 +124,15 @@ func (t *task) sheet(courses []course, i int) (Session, []timeline.Phrase) {
 		if c.z.name.Group() != timeline.GroupJacket || !heavy && t.dog.Undercoat != timeline.UndercoatSome || days <= t.rules.TidyOnlyDays {
 			continue
 		}
+		if t.cover(c.z, c.lads[i], on) < usual.BareShare.Value-shareEps {
+			continue // a rake on bare skin
+		}
 		if last := c.z.lastWork[timeline.Card]; last.IsZero() || int(on-last) >= usual.CardEveryDays.days() || heavy && int(on-last) >= usual.CardEveryDays.days()/2 {
-			fill(n, timeline.Card, timeline.Say("why.card"))
+			why := timeline.Say("why.card.alone")
+			if c.choices[i].kind != leave {
+				why = timeline.Say("why.card")
+			}
+			fill(n, timeline.Card, why)
 		}
 	}
 	s.Zones = SheetOrder(append(s.Zones, lines...))
