@@ -39,9 +39,6 @@ func scanDog(r scanner) (d tl.Dog, err error) {
 	if errors.Is(err, sql.ErrNoRows) {
 		err = notFound("dog")
 	}
-	if len(d.Pinched) == 0 {
-		d.Pinched = nil
-	}
 	return d, err
 }
 
@@ -50,14 +47,6 @@ func dogValues(d tl.Dog) ([]any, error) {
 		if !z.Known() {
 			return nil, unknownZone(z, "sensitive")
 		}
-	}
-	for g := range d.Pinched {
-		if len(g.Zones()) == 0 {
-			return nil, tl.NewFault(tl.Invalid, "fault.store.group_unknown", "group", string(g)).In("pinched")
-		}
-	}
-	if d.Pinched == nil {
-		d.Pinched = map[tl.Group]tl.Ripeness{}
 	}
 	if d.Sensitive == nil {
 		d.Sensitive = []tl.Zone{}

@@ -14,7 +14,7 @@ func fullDog() tl.Dog {
 	return tl.Dog{
 		Name: "Bracken", Client: "the Tuesday people", Profile: "rough", Texture: tl.TextureHarsh, WithersMM: 385.5,
 		Answers: tl.Answers{On: tl.Date(2026, 5, 1), LastWorked: tl.Date(2026, 1, 10), Rolled: true, Undercoat: tl.UndercoatHeavy, LongestWithersMM: 62.5},
-		Pinched: map[tl.Group]tl.Ripeness{tl.GroupJacket: tl.Blown, tl.GroupHead: tl.Coming}, History: tl.History{EverClipped: true, CoatChange: true},
+		Pinched: &tl.PinchTest{On: tl.Date(2026, 5, 1), Is: map[tl.Group]tl.Ripeness{tl.GroupJacket: tl.Blown, tl.GroupHead: tl.Coming}}, History: tl.History{EverClipped: true, CoatChange: true},
 		Sensitive: []tl.Zone{tl.Belly, tl.Ears}, Notes: "brings her own towel",
 		Cadence: tl.Cadence{Next: tl.Date(2026, 5, 15), EveryDays: 14, Minutes: 90, Days: []tl.BookedDay{{On: tl.Date(2026, 5, 29), Skip: true}, {On: tl.Date(2026, 6, 1), Extra: true, Minutes: 20}}},
 		Kept:    &tl.Kept{Rev: 3, At: time.Date(2026, 5, 2, 9, 0, 0, 0, time.UTC), Kind: "minutes", Figure: 45, Cadence: tl.Cadence{EveryDays: 14, Minutes: 90}},

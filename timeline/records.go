@@ -114,6 +114,12 @@ type History struct {
 	CoatChange  bool
 }
 
+// PinchTest is the ripeness of the groups of zones that were tested on a day, before any work.
+type PinchTest struct {
+	On Day                `json:"on"`
+	Is map[Group]Ripeness `json:"is"`
+}
+
 // Dog is one dog of the salon.
 type Dog struct {
 	ID        ID
@@ -124,7 +130,7 @@ type Dog struct {
 	Texture   Texture
 	WithersMM float64 // height at the withers, 0 unknown
 	Answers   Answers
-	Pinched   map[Group]Ripeness // the pinch test of the day of the answers; a group that was not tested is not in it
+	Pinched   *PinchTest // the first pinch test, before there is a session to log it in; nil: none
 	History   History
 	Sensitive []Zone
 	Notes     string

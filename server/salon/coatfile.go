@@ -2,6 +2,7 @@ package salon
 
 import (
 	"context"
+	"encoding/json"
 	"slices"
 
 	"thatch/timeline"
@@ -13,6 +14,7 @@ type history struct {
 	dog      timeline.Dog
 	today    timeline.Day
 	profile  coat.Profile
+	own      json.RawMessage    // its document, where it is one of the salon's own
 	sessions []timeline.Session // oldest first
 	readings []timeline.Reading // by day
 	shows    []timeline.Show    // by day, those that have been too
@@ -23,7 +25,7 @@ func (s *Salon) history(ctx context.Context, d timeline.Dog) (h history, err err
 	if h.today, err = s.Today(ctx); err != nil {
 		return h, err
 	}
-	if h.profile, err = coat.ProfileNamed(d.Profile); err != nil {
+	if h.profile, h.own, err = s.profileOf(ctx, d.Profile); err != nil {
 		return h, err
 	}
 	if h.sessions, err = s.st.Sessions(ctx, d.ID); err != nil {
@@ -57,8 +59,14 @@ func (h history) known(on timeline.Day) bool { return on >= h.dog.Answers.On }
 func (h history) file(today, before timeline.Day) coat.File {
 	d := h.dog
 	f := coat.File{
-		Dog:     coat.Dog{Name: d.Name, WithersMM: d.WithersMM, Undercoat: d.Answers.Undercoat, Texture: d.Texture},
+		Dog: coat.Dog{
+			Name: d.Name, WithersMM: d.WithersMM, Undercoat: d.Answers.Undercoat, Texture: d.Texture,
+			EverClipped: d.History.EverClipped, Neutered: d.History.Neutered, CoatChange: d.History.CoatChange,
+		},
 		Profile: d.Profile, Today: today, Zones: coat.StartZones(d.Answers, h.profile),
+	}
+	if h.own != nil {
+		f.Profile, f.OwnProfile = h.profile.Base, h.own
 	}
 	in := func(on timeline.Day) bool { return on >= d.Answers.On && on < before }
 	for name, z := range f.Zones {
@@ -91,6 +99,12 @@ func (h history) file(today, before timeline.Day) coat.File {
 				if w.Do == timeline.Take || w.Do == timeline.Strip {
 					pulled = v.On
 				}
+			}
+		}
+		if t := d.Pinched; t != nil && in(t.On) && h.profile.Zones[name].Stripped && t.Is[name.Group()] != "" {
+			r := coat.Ripeness{On: t.On, Is: t.Is[name.Group()]}
+			if z.Pinched = append(z.Pinched, r); z.Ripeness == nil || z.Ripeness.On < r.On {
+				z.Ripeness = &r
 			}
 		}
 		// A pinch test is of the longest hairs: once these are pulled it says nothing of what is left, unless it said that

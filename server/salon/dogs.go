@@ -3,6 +3,7 @@ package salon
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -18,11 +19,11 @@ func (s *Salon) CreateDog(ctx context.Context, n NewDog) (timeline.Dog, error) {
 	}
 	d := timeline.Dog{
 		Name: n.Name, Client: n.Client, Profile: n.Profile, Texture: n.Texture, WithersMM: n.WithersMM,
-		Answers: n.Answers, Sensitive: n.Sensitive, Notes: n.Notes, ShareOK: n.ShareOK,
+		Answers: n.Answers, History: n.History, Sensitive: n.Sensitive, Notes: n.Notes, ShareOK: n.ShareOK,
 		Cadence: timeline.Cadence{Next: n.Next, EveryDays: n.EveryDays, Minutes: n.Minutes},
 	}
 	if d.Profile == "" {
-		d.Profile = "rough"
+		d.Profile = coat.DefaultProfile
 	}
 	if d.Texture == "" {
 		d.Texture = timeline.TextureHarsh
@@ -42,6 +43,9 @@ func (s *Salon) CreateDog(ctx context.Context, n NewDog) (timeline.Dog, error) {
 	if err := checkDog(&d, today); err != nil {
 		return timeline.Dog{}, err
 	}
+	if _, _, err := s.profileOf(ctx, d.Profile); err != nil {
+		return timeline.Dog{}, err
+	}
 	if err := checkNext(d.Cadence.Next, today); err != nil {
 		return timeline.Dog{}, err
 	}
@@ -59,6 +63,9 @@ func (s *Salon) UpdateDog(ctx context.Context, d timeline.Dog) (timeline.Dog, er
 		return d, err
 	}
 	if err := checkDog(&d, today); err != nil {
+		return d, err
+	}
+	if _, _, err := s.profileOf(ctx, d.Profile); err != nil {
 		return d, err
 	}
 	// A booking that has gone by meanwhile must not keep a person from mending the name.
@@ -148,9 +155,6 @@ func checkDog(d *timeline.Dog, today timeline.Day) error {
 	if d.Notes, err = cleanText("notes", d.Notes, maxNoteRunes); err != nil {
 		return err
 	}
-	if _, err := coat.ProfileNamed(d.Profile); err != nil {
-		return err
-	}
 	if err := checkWord("texture", d.Texture, timeline.Textures()); err != nil {
 		return err
 	}
@@ -160,6 +164,9 @@ func checkDog(d *timeline.Dog, today timeline.Day) error {
 		}
 	}
 	if err := checkAnswers(d.Answers, today); err != nil {
+		return err
+	}
+	if err := checkPinched(d, today); err != nil {
 		return err
 	}
 	for i, z := range d.Sensitive {
@@ -192,6 +199,28 @@ func checkAnswers(a timeline.Answers, today timeline.Day) error {
 	}
 	if a.LongestWithersMM != 0 {
 		return checkBetween("answers.longest_withers_mm", "fault.length_range", a.LongestWithersMM, 1, maxLengthMM)
+	}
+	return nil
+}
+
+func checkPinched(d *timeline.Dog, today timeline.Day) error {
+	t := d.Pinched
+	if t == nil {
+		return nil
+	}
+	if t.On > today {
+		return invalid("pinched.on", "fault.day.future", "on", t.On, "today", today)
+	}
+	for _, g := range slices.Sorted(maps.Keys(t.Is)) {
+		if err := checkWord("pinched."+string(g), g, timeline.Groups()); err != nil {
+			return err
+		}
+		if err := checkWord("pinched."+string(g), t.Is[g], timeline.Ripenesses()); err != nil {
+			return err
+		}
+	}
+	if len(t.Is) == 0 {
+		d.Pinched = nil
 	}
 	return nil
 }

@@ -85,7 +85,7 @@ func (s *Salon) checkShow(ctx context.Context, d timeline.Dog, v *timeline.Show,
 	if v.Priority < 1 || v.Priority > 3 {
 		return invalid("priority", "fault.show.priority")
 	}
-	profile, err := coat.ProfileNamed(d.Profile)
+	profile, _, err := s.profileOf(ctx, d.Profile)
 	if err != nil {
 		return err
 	}
@@ -135,7 +135,7 @@ func (s *Salon) UsualTargets(ctx context.Context, dog timeline.ID) (map[timeline
 	if err != nil {
 		return nil, err
 	}
-	p, err := coat.ProfileNamed(d.Profile)
+	p, _, err := s.profileOf(ctx, d.Profile)
 	if err != nil {
 		return nil, err
 	}

@@ -32,6 +32,8 @@ func (s *Salon) Restore(ctx context.Context, kind string, id timeline.ID) error 
 		return s.RestoreReading(ctx, id)
 	case "show":
 		return s.RestoreShow(ctx, id)
+	case "profile":
+		return s.RestoreKind(ctx, id)
 	}
-	return invalid("kind", "fault.word", "text", clip(kind, 40), "answers", []string{"dog", "photo", "session", "reading", "show"})
+	return invalid("kind", "fault.word", "text", clip(kind, 40), "answers", []string{"dog", "photo", "session", "reading", "show", "profile"})
 }

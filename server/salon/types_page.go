@@ -12,10 +12,11 @@ import (
 type NewDog struct {
 	Name      string
 	Client    string
-	Profile   string           // "": rough
+	Profile   string           // a built-in kind of coat, or the ID of one of the salon's own; "": rough
 	Texture   timeline.Texture // "": harsh
 	WithersMM float64          // 0: unknown
 	Answers   timeline.Answers // On zero: today; Undercoat "": some
+	History   timeline.History
 	Sensitive []timeline.Zone
 	Notes     string
 	Next      timeline.Day // zero: not booked

@@ -4,7 +4,7 @@
 ALTER TABLE dog ADD COLUMN ever_clipped INTEGER NOT NULL DEFAULT 0 CHECK (ever_clipped IN (0,1));
 ALTER TABLE dog ADD COLUMN neutered INTEGER NOT NULL DEFAULT 0 CHECK (neutered IN (0,1));
 ALTER TABLE dog ADD COLUMN coat_change INTEGER NOT NULL DEFAULT 0 CHECK (coat_change IN (0,1)); -- an illness or a medicine that changes the coat, neither is named
-ALTER TABLE dog ADD COLUMN pinched TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(pinched));      -- by group of zones, on the day of the four answers
+ALTER TABLE dog ADD COLUMN pinched TEXT NOT NULL DEFAULT 'null' CHECK (json_valid(pinched));    -- the first pinch test: its day, and ripeness by group of zones
 
 ALTER TABLE settings ADD COLUMN hour_cents INTEGER NOT NULL DEFAULT 0 CHECK (hour_cents >= 0);  -- hundredths of the currency; 0: no price is told
 ALTER TABLE settings ADD COLUMN currency TEXT NOT NULL DEFAULT '';                              -- as the salon writes it
