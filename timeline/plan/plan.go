@@ -42,6 +42,7 @@ type Line struct {
 	Top     bool            // the share is the top layer
 	Minutes float64         // 0 for Leave
 	Why     timeline.Phrase // key "why.…"
+	Break   timeline.Phrase // where the zone is sensitive and the work is long: when to stop for a while; else zero
 }
 
 // Verdict is what the screens say; the number is behind a tap.

@@ -136,8 +136,11 @@ func (t *task) sheet(courses []course, i int) (Session, []timeline.Phrase) {
 		}
 	}
 	s.Zones = SheetOrder(append(s.Zones, lines...))
-	for _, l := range s.Zones {
+	for n, l := range s.Zones {
 		s.Minutes += l.Minutes
+		if rest := usual.SensitiveBreakMinutes.Value; t.zoneNamed(l.Zone).sensitive && l.Minutes > rest+eps {
+			s.Zones[n].Break = timeline.Say("why.break", "n", int(rest))
+		}
 	}
 	if len(bare) > 0 {
 		warnings = append(warnings, timeline.Say("warn.plan.cover", "zones", bare, "on", on))
