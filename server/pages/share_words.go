@@ -25,6 +25,10 @@ func shareChoices() []shareChoice {
 
 // shareWord is a share in words where there is one, else in percent.
 func shareWord(sp words.Speaker, share float64, top bool) string {
+	// What is left of a layer after a few pulls is a few hairs to the hand, whatever the model calls it.
+	if top && share > 0 && share < timeline.ShareFew-0.005 {
+		return sp.T("share.top.few")
+	}
 	if top {
 		return sp.T("share.top")
 	}

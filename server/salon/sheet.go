@@ -97,7 +97,23 @@ func (s *Salon) sheet(h history, on timeline.Day, v *timeline.Session) (Sheet, e
 	}
 	b := sheetBuilder{h: h, v: state, sheet: *planned, out: &out}
 	b.build()
+	out.Longer = h.muchLonger(on, out.Minutes)
 	return out, nil
+}
+
+// muchLonger is the longest visit so far where a sheet is half as long again (judgement, no source): a dog that never stood
+// an hour is not asked to stand three without a word about it.
+func (h history) muchLonger(on timeline.Day, minutes float64) int {
+	longest := 0
+	for _, q := range h.sessions {
+		if q.On < on {
+			longest = max(longest, q.Minutes)
+		}
+	}
+	if longest > 0 && minutes > 1.5*float64(longest) {
+		return longest
+	}
+	return 0
 }
 
 // nextAfter is the next visit after a day, as it is booked or as the rhythm has it.
@@ -241,7 +257,7 @@ func (b *sheetBuilder) steps() {
 	var pinch []timeline.Zone
 	last := map[timeline.Group]int{}
 	for i, l := range b.lines {
-		if l.Plan.Do == timeline.Take || l.Plan.Do == timeline.Strip {
+		if l.Pulls() {
 			pinch = append(pinch, l.Zone)
 		}
 		last[l.Zone.Group()] = i

@@ -21,6 +21,7 @@ type Sheet struct {
 	Own     bool              // the order is the groomer's own
 	Minutes float64           // planned
 	Open    float64           // minutes of the lines that are not logged yet
+	Longer  int               // minutes of the longest visit so far, where this one is planned much longer; 0: it is not
 	Short   int               // table time said for this day; 0: as usual
 	Next    timeline.Day      // the next visit that the booking proposes; zero: none
 	Shows   []timeline.Show   // to come
@@ -61,6 +62,9 @@ type SheetLine struct {
 	CapMinutes float64            // a sensitive zone is not worked longer than this without a break; 0: no cap
 	HairWasCut bool               // the newest hair check here said cut: another tool or hand
 }
+
+// Pulls reports whether hair is pulled: only then there is something to pinch.
+func (l SheetLine) Pulls() bool { return l.Plan.Do == timeline.Take || l.Plan.Do == timeline.Strip }
 
 // SheetAnswer is what a groomer says of a line as she finishes it. The zero answer is: done exactly as planned.
 type SheetAnswer struct {

@@ -2,6 +2,7 @@
 
 const list = document.querySelector("[data-arrange]");
 let held = null;
+let moved = false;
 
 const keep = async () => {
   const body = new URLSearchParams({ rev: list.dataset.rev });
@@ -12,34 +13,35 @@ const keep = async () => {
 
 for (const grip of list.querySelectorAll("[data-grip]")) {
   grip.hidden = false;
-  const line = grip.closest("li");
-  let moved = false;
   grip.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     event.preventDefault();
-    held = line;
+    held = grip.closest("li");
     moved = false;
-    grip.setPointerCapture(event.pointerId);
-    line.classList.add("arrange-held");
+    held.classList.add("arrange-held");
   });
-  grip.addEventListener("pointermove", (event) => {
-    if (held !== line) return;
-    for (const other of list.children) {
-      if (other === line) continue;
-      const box = other.getBoundingClientRect();
-      if (event.clientY < box.top || event.clientY > box.bottom) continue;
-      if (event.clientY < box.top + box.height / 2) list.insertBefore(line, other);
-      else list.insertBefore(line, other.nextSibling);
+}
+
+// The whole document listens: a line that changes its place loses the pointer that was captured for it.
+document.addEventListener("pointermove", (event) => {
+  if (!held) return;
+  for (const other of list.children) {
+    if (other === held) continue;
+    const box = other.getBoundingClientRect();
+    if (event.clientY < box.top || event.clientY > box.bottom) continue;
+    const before = event.clientY < box.top + box.height / 2 ? other : other.nextSibling;
+    if (before !== held && before !== held.nextSibling) {
+      list.insertBefore(held, before);
       moved = true;
-      break;
     }
-  });
-  for (const end of ["pointerup", "pointercancel"]) {
-    grip.addEventListener(end, () => {
-      if (held !== line) return;
-      held = null;
-      line.classList.remove("arrange-held");
-      if (moved) keep();
-    });
+    return;
   }
+});
+for (const end of ["pointerup", "pointercancel"]) {
+  document.addEventListener(end, () => {
+    if (!held) return;
+    held.classList.remove("arrange-held");
+    held = null;
+    if (moved) keep();
+  });
 }

@@ -1,0 +1,200 @@
+package pages_test
+
+import (
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"thatch/server/salon"
+	"thatch/timeline"
+)
+
+// onTheTable is a rolled dog with a show in sixty days and today's session open.
+func (x *house) onTheTable() (timeline.Dog, timeline.Session) {
+	x.t.Helper()
+	d := x.rolled()
+	must(x.s.AddShow(x.t.Context(), timeline.Show{Dog: d.ID, Name: "Hall Show", On: wednesday + 60}))
+	return d, x.opens(d, wednesday)
+}
+
+func (x *house) lines(id timeline.ID) []salon.SheetLine {
+	return must(x.s.Sheet(x.t.Context(), id)).Lines()
+}
+
+func TestTheSheetIsWorkedByFormsAlone(t *testing.T) {
+	x, _ := dated(t)
+	_, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID) + "/work"
+	taps := 0
+	for {
+		sheet := must(x.s.Sheet(t.Context(), v.ID))
+		st := sheet.NextOpen("")
+		if st.Kind == salon.StepEnd {
+			break
+		}
+		w := x.get(at)
+		x.sound("the work view at "+st.Code, w)
+		if !holds(w.Body.String(), "at", st.Code) {
+			t.Fatalf("the card is not %s", st.Code)
+		}
+		x.goes(x.post(at, "rev", rev(x.session(v.ID).Rev), "at", st.Code, "action", "done"), at+"?at=")
+		if taps++; taps > 60 {
+			t.Fatal("it never ends")
+		}
+	}
+	for _, l := range x.lines(v.ID) {
+		want := timeline.ZoneWork{Zone: l.Zone, Do: l.Plan.Do, Share: l.Plan.Share, TopLayer: l.Plan.Top, Tool: l.Tool}
+		if l.Logged == nil || *l.Logged != want {
+			t.Errorf("%s: logged %+v, the line is %+v", l.Zone, l.Logged, want)
+		}
+	}
+	x.sound("the end", x.get(at+"?at=end"))
+	w := x.post("/sessions/"+string(v.ID)+"/finish", "rev", rev(x.session(v.ID).Rev), "minutes", "50", "next", (wednesday + 14).String())
+	page := x.follows(w)
+	x.sound("the session when all is done", page)
+	if now := x.session(v.ID); now.Sheet.Done.IsZero() || now.Minutes != 50 || !strings.Contains(page.Body.String(), "All done") {
+		t.Errorf("not ended: %+v", now.Sheet)
+	}
+	t.Logf("%d taps on Done for %d lines, and one to end", taps, len(x.lines(v.ID)))
+}
+
+func TestEachTapOffersItsUndo(t *testing.T) {
+	x, _ := dated(t)
+	_, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID) + "/work"
+	l := x.lines(v.ID)[0]
+	w := x.post(at, "rev", rev(v.Rev), "at", string(l.Zone), "action", "done", "ripeness", "ready", "hair_check", "whole", "skin", "fine")
+	if got := x.session(v.ID).Work[0]; got.Ripeness != timeline.Ready || got.HairCheck != timeline.HairWhole || got.Skin != timeline.SkinFine {
+		t.Errorf("what was tapped on the line is not logged: %+v", got)
+	}
+	body := x.follows(w).Body.String()
+	if !strings.Contains(body, "work-undo") || !holds(body, "step", string(l.Zone)) {
+		t.Fatal("no undo is offered")
+	}
+	x.goes(x.post(at, "rev", rev(x.session(v.ID).Rev), "action", "undo", "step", string(l.Zone)), at+"?at="+string(l.Zone))
+	if n := len(x.session(v.ID).Work); n != 0 {
+		t.Errorf("%d lines after the undo", n)
+	}
+	// A line that was there before comes back as it was.
+	was := timeline.ZoneWork{Zone: l.Zone, Do: timeline.Leave, Ripeness: timeline.Coming, Remark: "later & <b>"}
+	v = must(x.s.SaveSession(t.Context(), salon.SessionEdit{ID: v.ID, Rev: x.session(v.ID).Rev, Work: []timeline.ZoneWork{was}}))
+	to := must(url.Parse(x.goes(x.post(at, "rev", rev(v.Rev), "at", string(l.Zone), "action", "done"), at))).Query()
+	x.goes(x.post(at, "rev", rev(x.session(v.ID).Rev), "action", "undo", "step", to.Get("undo"), "was", to.Get("was"), "loft", to.Get("loft")), at)
+	if got := x.session(v.ID).Work; len(got) != 1 || got[0] != was {
+		t.Errorf("it came back as %+v", got)
+	}
+	// Next alone logs nothing.
+	x.get(at + "?at=" + string(x.lines(v.ID)[2].Zone))
+	if n := len(x.session(v.ID).Work); n != 1 {
+		t.Errorf("looking at a card logged something: %d lines", n)
+	}
+}
+
+func TestASecondTapOfTheSameCardIsRefusedAndLogsOnce(t *testing.T) {
+	x, _ := dated(t)
+	_, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID) + "/work"
+	l := x.lines(v.ID)[0]
+	x.goes(x.post(at, "rev", rev(v.Rev), "at", string(l.Zone), "action", "done"), at)
+	x.refuses("the same tap again", x.post(at, "rev", rev(v.Rev), "at", string(l.Zone), "action", "done"), 409)
+	if n := len(x.session(v.ID).Work); n != 1 {
+		t.Errorf("%d lines", n)
+	}
+	x.refuses("a share that is none", x.post(at, "rev", rev(x.session(v.ID).Rev), "at", string(l.Zone), "action", "done", "how", "most"), 422)
+}
+
+func TestAnAssistantsSheetOnScreen(t *testing.T) {
+	x, _ := dated(t)
+	_, v := x.onTheTable()
+	lines := x.lines(v.ID)
+	at := "/sessions/" + string(v.ID)
+	x.goes(x.post(at+"/assist", "rev", rev(v.Rev), "mode", "on", "zones", string(lines[0].Zone)), at)
+	page := x.get(at).Body.String()
+	if strings.Contains(page, `id="log"`) || strings.Contains(page, `aria-label="Done: `+string(lines[1].Zone)) || !strings.Contains(page, "For the teacher") {
+		t.Error("the assistant sees more than her zones")
+	}
+	end := x.get(at + "/work?at=end")
+	x.sound("an assistant's end", end)
+	if !regexp.MustCompile(`work-go" disabled`).MatchString(end.Body.String()) {
+		t.Error("all done is not held back")
+	}
+	x.refuses("an end without a look", x.post(at+"/finish", "rev", rev(x.session(v.ID).Rev)), 422)
+	x.goes(x.post(at+"/looked", "rev", rev(x.session(v.ID).Rev)), at+"/work?at=end")
+	x.goes(x.post(at+"/finish", "rev", rev(x.session(v.ID).Rev)), at)
+}
+
+func TestTheSheetsOrderAndItsPrint(t *testing.T) {
+	x, _ := dated(t)
+	d, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID)
+	x.sound("her own order", x.get(at+"/arrange"))
+	lines := x.lines(v.ID)
+	x.goes(x.post(at+"/order", "rev", rev(v.Rev), "zone", string(lines[1].Zone), "by", "-1"), at+"/arrange")
+	if now := x.lines(v.ID); now[0].Zone != lines[1].Zone || now[1].Zone != lines[0].Zone {
+		t.Errorf("after one step up: %s, %s", now[0].Zone, now[1].Zone)
+	}
+	var fields []string
+	for i := len(lines) - 1; i >= 0; i-- {
+		fields = append(fields, "order", string(lines[i].Zone))
+	}
+	x.goes(x.post(at+"/order", append(fields, "rev", rev(x.session(v.ID).Rev))...), at+"/arrange")
+	if now := x.lines(v.ID); now[0].Zone != lines[len(lines)-1].Zone {
+		t.Error("the dragged order is not kept")
+	}
+	w := x.get("/dogs/" + string(d.ID) + "/sheet")
+	x.sound("the sheet to print", w)
+	if n := strings.Count(w.Body.String(), "sheetpage-box"); n != len(must(x.s.Sheet(t.Context(), v.ID)).Steps)-1 {
+		t.Errorf("%d boxes to tick", n)
+	}
+	x.sound("a day without a visit", x.get("/dogs/"+string(d.ID)+"/sheet?on="+(wednesday+1).String()))
+	if w := x.get("/dogs/" + string(d.ID) + "/sheet?on=soon"); w.Code != 422 {
+		t.Errorf("a sheet of soon: %d", w.Code)
+	}
+}
+
+func TestWhatIfIsReadKeptAndUndoneOnThePlan(t *testing.T) {
+	x, _ := dated(t)
+	d, _ := x.onTheTable()
+	at := "/dogs/" + string(d.ID) + "/plan"
+	plain := x.get(at)
+	x.sound("the plan", plain)
+	for _, q := range regexp.MustCompile(`plan\?(if=[^"]+)"`).FindAllStringSubmatch(plain.Body.String(), -1) {
+		w := x.get(at + "?" + strings.ReplaceAll(q[1], "&amp;", "&"))
+		if w.Code != 200 && w.Code != 422 {
+			t.Errorf("%s: %d", q[1], w.Code)
+		}
+	}
+	w := x.get(at + "?if=every_days&every=7")
+	x.sound("weekly", w)
+	if b := w.Body.String(); !strings.Contains(b, "Not saved") || !strings.Contains(b, "cell-changed") || strings.Contains(b, "data-strip") {
+		t.Error("the plan under a change does not say so")
+	}
+	x.refuses("a change that cannot be", x.get(at+"?if=session_skipped&on="+(wednesday+1).String()), 422)
+	if d := must(x.s.Dog(t.Context(), d.ID)); d.Cadence.EveryDays != 14 {
+		t.Error("looking saved it")
+	}
+	kept := x.follows(x.post("/dogs/"+string(d.ID)+"/whatif", "rev", rev(d.Rev), "if", "every_days", "every", "7"))
+	x.sound("weekly, kept", kept)
+	now := must(x.s.Dog(t.Context(), d.ID))
+	if now.Cadence.EveryDays != 7 || !strings.Contains(kept.Body.String(), "/whatif/undo") {
+		t.Fatal("not kept, or no undo")
+	}
+	back := x.follows(x.post("/dogs/"+string(d.ID)+"/whatif/undo", "rev", rev(now.Rev)))
+	if strings.Contains(back.Body.String(), "/whatif/undo") || must(x.s.Dog(t.Context(), d.ID)).Cadence.EveryDays != 14 {
+		t.Error("not undone")
+	}
+}
+
+func TestTheGridGoesByWeeks(t *testing.T) {
+	x, _ := dated(t)
+	d, _ := x.onTheTable()
+	body := x.get("/dogs/" + string(d.ID) + "/plan").Body.String()
+	weeks := regexp.MustCompile(`colspan="(\d+)" class="grid-week`).FindAllString(body, -1)
+	if len(weeks) != 9 { // from the Monday before wednesday to that before the show, sixty days on
+		t.Errorf("%d weeks", len(weeks))
+	}
+	if !strings.Contains(body, "week of 8 Jun") {
+		t.Error("the first week is not that of Monday 8 June")
+	}
+}
