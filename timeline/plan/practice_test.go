@@ -164,7 +164,7 @@ func TestAShowInTenDaysIsTooLateForAnOvergrownDogAndHearsWhen(t *testing.T) {
 }
 
 func TestEveryCadenceKeepsARollingDogCovered(t *testing.T) {
-	for _, every := range []int{7, 14, 21} {
+	for _, every := range []int{7, 14, 21} { // weekly, fortnightly, three-weekly
 		f := rolled(timeline.Date(2026, 3, 2))
 		f.Shows = []coat.Show{{Name: "A", On: f.Today + 60}}
 		f.Sessions = &coat.Sessions{EveryDays: every, First: f.Today, Minutes: 90}
@@ -178,6 +178,36 @@ func TestEveryCadenceKeepsARollingDogCovered(t *testing.T) {
 					t.Errorf("every %d days: %s", every, w)
 				}
 			}
+		}
+		// The model itself, day by day: at least half of the jacket is in hair, and it is inside its band at the show.
+		m, err := coat.New(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		worked := map[timeline.Day]bool{}
+		for _, z := range timeline.GroupJacket.Zones() {
+			var steps []coat.Step
+			for _, s := range p.Sessions {
+				for _, l := range s.Zones {
+					if l.Zone == z && l.Do == timeline.Take {
+						steps = append(steps, coat.Step{On: s.On, Do: l.Do, Share: l.Share})
+						worked[s.On] = true
+					}
+				}
+			}
+			for d := f.Today; d <= f.Shows[0].On; d += 2 {
+				if v := m.Zone(z).Forecast(steps, d, coat.Target{}).InHair.Median; v < 0.5 {
+					t.Errorf("every %d days: %.2f of the %s is in hair on %s", every, v, z, d)
+					break
+				}
+			}
+			// The rump is kept so short that a fifth of it every three weeks cannot hold it: that is said, not hidden.
+			if late := p.Zones[z].Verdict == TooLate; late != (every == 21 && z == timeline.Rump) {
+				t.Errorf("every %d days: %s %s, %.2f", every, z, p.Zones[z].Verdict, *p.Zones[z].Readiness)
+			}
+		}
+		if len(worked) < 2 {
+			t.Errorf("every %d days: the jacket is worked on %d days", every, len(worked))
 		}
 	}
 }
