@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"image"
+	"io"
 	"os"
 	"path/filepath"
 
@@ -33,12 +34,7 @@ type alignReport struct {
 }
 
 func (c *alignCmd) Run(ctx context.Context, s streams) error {
-	f, err := os.Open(c.Landmarks)
-	if err != nil {
-		return timeline.NewFault(timeline.NotFound, "fault.cmd.no_file", "file", c.Landmarks).Because(err)
-	}
-	all, err := align.ReadLandmarks(f)
-	f.Close()
+	all, err := readFrom(c.Landmarks, align.ReadLandmarks)
 	if err != nil {
 		return err
 	}
@@ -118,15 +114,30 @@ func decodeFile(ctx context.Context, file string) (*image.NRGBA, error) {
 	return img, nil
 }
 
-// writeJPEG leaves either the whole picture or nothing.
+// readFrom reads a file of points.
+func readFrom[T any](name string, read func(io.Reader) (T, error)) (T, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		var none T
+		return none, timeline.NewFault(timeline.NotFound, "fault.cmd.no_file", "file", name).Because(err)
+	}
+	defer f.Close()
+	return read(f)
+}
+
 func writeJPEG(name string, img *image.NRGBA) error {
+	const quality = 92
+	return writeWhole(name, func(f *os.File) error { return imaging.EncodeJPEG(f, img, quality) })
+}
+
+// writeWhole leaves either the whole file or nothing.
+func writeWhole(name string, write func(*os.File) error) error {
 	tmp, err := os.CreateTemp(filepath.Dir(name), ".thatch-*")
 	if err != nil {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.cannot_write", "file", name).Because(err)
 	}
 	defer os.Remove(tmp.Name())
-	const quality = 92
-	err = imaging.EncodeJPEG(tmp, img, quality)
+	err = write(tmp)
 	if shut := tmp.Close(); err == nil {
 		err = shut
 	}

@@ -32,6 +32,7 @@ type commands struct {
 	Timeline timelineCmd `cmd:"" help:"${cmd_help_command_timeline}"`
 	Inspect  inspectCmd  `cmd:"" help:"${cmd_help_command_inspect}"`
 	Align    alignCmd    `cmd:"" help:"${cmd_help_command_align}"`
+	Outline  outlineCmd  `cmd:"" help:"${cmd_help_command_outline}"`
 	Forecast forecastCmd `cmd:"" help:"${cmd_help_command_forecast}"`
 	Plan     planCmd     `cmd:"" help:"${cmd_help_command_plan}"`
 	Phantom  phantomCmd  `cmd:"" help:"${cmd_help_command_phantom}"`

@@ -1,0 +1,237 @@
+package outline
+
+import (
+	"image"
+	"math"
+	"math/rand/v2"
+)
+
+// Weights of the cut, in units of the logarithm of a probability ratio. Found on photos with hand-drawn masks, where each
+// may be halved or doubled without harm.
+const (
+	lookAt       = 4.0     // standard deviations from the guess at which a pixel is no longer in question
+	weightPlace  = 1.5     // of where a pixel lies to the guess
+	weightNear   = 0.7     // of how it looks beside what lies near it
+	weightWhole  = 1.0     // of how it looks beside the whole dog and its surroundings
+	edgePrice    = 6.0     // of a pixel of edge where there is no contrast
+	mostPlace    = 6.0     // no single argument is worth more
+	mostNear     = 12.0    //
+	mostWhole    = 8.0     //
+	nearParts    = 14      // of the mixtures over colour and place
+	wholeParts   = 5       // of the mixtures over colour
+	placeUnit    = 0.05    // of colour that a 512th of the body's length is worth
+	surroundings = 0.15    // of the body's length: what background is learned from
+	firstRounds  = 3       // about the guess
+	laterRounds  = 2       // about the answer to it
+	laterSD      = 0.03    // of the body's length: how far that answer may be off
+	unit         = 64      // of capacity, for 1
+	certain      = 1 << 24 // capacity of what is not in question
+)
+
+// sensorVariance is the least variance of L*, a*, b* and place that looks are told apart by.
+var sensorVariance = []float64{4, 2, 2, 4, 4}
+
+// cut parts the dog from its background: the labelling of pixels that is most probable by where they lie to the guess, by
+// what they look like, and by how much edge it makes, learned again from each answer (Rother, Kolmogorov, Blake 2004, ACM
+// Trans. Graph. 23(3):309–314). Looks are mixtures over colour and place together, so that a white leg is told from a grey
+// wall by what lies beside it, whatever else is white in the picture.
+//
+// polygon and body, the length of the body, are in pixels of img.
+func cut(img *image.NRGBA, polygon []XY, body float64, guess Guess) []bool {
+	c := &cutter{w: img.Rect.Dx(), h: img.Rect.Dy(), lab: labOf(img), body: body}
+	c.now = fill([][]XY{polygon}, c.w, c.h)
+	c.far, c.loose = nearestEdge(polygon, c.now, c.w, c.h, guess.CornerSD*body, guess.Sag/body)
+	c.grid = newGrid(c.w, c.h)
+	c.rng = rand.New(rand.NewPCG(1, 1)) // the same picture is cut the same way
+	c.search(firstRounds)
+	// The answer is a guess, too, and may lead on to what the first one cut off: a tail, a foot.
+	if edge := rings(largest(c.now, c.w, c.h), c.w, c.h); len(edge) > 0 {
+		c.now = fill(edge, c.w, c.h)
+		far, loose := nearestEdge(edge[0], c.now, c.w, c.h, laterSD*body, 0)
+		for p := range far {
+			// Both say where the edge is, each as well as it can.
+			first, later := 1/(c.loose[p]*c.loose[p]), 1/(loose[p]*loose[p])
+			far[p] = (c.far[p]*first + far[p]*later) / (first + later)
+		}
+		c.far, c.loose = far, loose
+		c.search(laterRounds)
+	}
+	return largest(c.now, c.w, c.h)
+}
+
+// search looks for the edge around what far and loose say, a number of times or until next to nothing changes.
+func (c *cutter) search(rounds int) {
+	c.priceEdges()
+	for round := range rounds {
+		c.learn(round)
+		if c.solve() < int(c.body)/500 {
+			return
+		}
+	}
+}
+
+type cutter struct {
+	w, h  int
+	lab   []float32 // L*, a*, b* by pixel
+	body  float64
+	far   []float32 // signed distance from the guess, px
+	loose []float32 // its standard deviation, px
+	price []int32   // of the edge to the neighbours right to down left
+	grid  *grid
+	rng   *rand.Rand
+	now   []bool // the answer so far
+
+	nearDog, nearGround, wholeDog, wholeGround *mixture
+}
+
+// open reports whether a pixel is in question, and how many standard deviations it lies inside the guess.
+func (c *cutter) open(p int) (bool, float64) {
+	z := float64(c.far[p] / c.loose[p])
+	return math.Abs(z) < lookAt, z
+}
+
+func (c *cutter) contrast(p, q int) float64 {
+	a, b := c.lab[3*p:3*p+3], c.lab[3*q:3*q+3]
+	x, y, z := float64(a[0]-b[0]), float64(a[1]-b[1]), float64(a[2]-b[2])
+	return x*x + y*y + z*z
+}
+
+// priceEdges lets an edge cost less where there is contrast (Boykov, Jolly 2001, ICCV).
+func (c *cutter) priceEdges() {
+	sum, n := 0.0, 0
+	for y := range c.h - 1 {
+		for x := range c.w - 1 {
+			p := y*c.w + x
+			if open, _ := c.open(p); open {
+				sum += c.contrast(p, p+1) + c.contrast(p, p+c.w)
+				n += 2
+			}
+		}
+	}
+	beta := 1 / (2*sum/float64(max(n, 1)) + 1e-9)
+	c.price = make([]int32, 4*c.w*c.h)
+	for y := range c.h {
+		for x := range c.w {
+			p := y*c.w + x
+			if math.Abs(float64(c.far[p])) > lookAt*float64(c.loose[p])+2 {
+				continue
+			}
+			for dir := range 4 {
+				xx, yy := x+steps[dir][0], y+steps[dir][1]
+				if xx < 0 || xx >= c.w || yy >= c.h {
+					continue
+				}
+				long := 1.0
+				if dir%2 == 1 {
+					long = math.Sqrt2
+				}
+				c.price[4*p+dir] = int32(unit * edgePrice / long * math.Exp(-beta*c.contrast(p, yy*c.w+xx)))
+			}
+		}
+	}
+}
+
+// look is a pixel's colour and place.
+func (c *cutter) look(p int) [5]float32 {
+	place := placeUnit * workPX / c.body
+	return [5]float32{c.lab[3*p], c.lab[3*p+1], c.lab[3*p+2], float32(float64(p%c.w) * place), float32(float64(p/c.w) * place)}
+}
+
+// learn fits what dog and surroundings look like by the answer so far, from every fourth pixel.
+func (c *cutter) learn(round int) {
+	var dog, ground, dogColour, groundColour []float32
+	for p, is := range c.now {
+		if !is && float64(-c.far[p]) > surroundings*c.body || (p%c.w+p/c.w*7)%4 != round%4 {
+			continue
+		}
+		l := c.look(p)
+		if is {
+			dog, dogColour = append(dog, l[:]...), append(dogColour, l[:3]...)
+		} else {
+			ground, groundColour = append(ground, l[:]...), append(groundColour, l[:3]...)
+		}
+	}
+	const rounds = 2
+	c.nearDog = fitMixture(dog, 5, nearParts, sensorVariance, rounds, c.rng)
+	c.nearGround = fitMixture(ground, 5, nearParts, sensorVariance, rounds, c.rng)
+	c.wholeDog = fitMixture(dogColour, 3, wholeParts, sensorVariance[:3], rounds, c.rng)
+	c.wholeGround = fitMixture(groundColour, 3, wholeParts, sensorVariance[:3], rounds, c.rng)
+}
+
+// solve makes the next answer and returns how many pixels it changes.
+func (c *cutter) solve() (changed int) {
+	g := c.grid
+	g.clear()
+	most := func(v, most float64) float64 { return min(max(v, -most), most) }
+	for p := range c.now {
+		if math.Abs(float64(c.far[p])) > lookAt*float64(c.loose[p])+2 {
+			continue
+		}
+		g.in[p] = true
+		open, z := c.open(p)
+		if !open {
+			g.ends[p] = int32(math.Copysign(certain, z))
+			continue
+		}
+		l := c.look(p)
+		v := weightPlace*most(z, mostPlace) +
+			weightNear*most(c.nearDog.logDensity(l[:])-c.nearGround.logDensity(l[:]), mostNear) +
+			weightWhole*most(c.wholeDog.logDensity(l[:3])-c.wholeGround.logDensity(l[:3]), mostWhole)
+		g.ends[p] = int32(math.Round(unit * v))
+	}
+	for p := range c.now {
+		if !g.in[p] {
+			continue
+		}
+		for dir := range 4 {
+			x, y := p%c.w+steps[dir][0], p/c.w+steps[dir][1]
+			if x >= 0 && x < c.w && y < c.h && g.in[y*c.w+x] {
+				g.join(p, dir, c.price[4*p+dir])
+			}
+		}
+	}
+	dog := g.solve()
+	for p, was := range c.now {
+		is := c.far[p] > 0
+		if g.in[p] {
+			is = dog[p]
+		}
+		if is != was {
+			c.now[p] = is
+			changed++
+		}
+	}
+	return changed
+}
+
+// labOf is CIE L*a*b* (CIE 15) of sRGB pixels (IEC 61966-2-1), three numbers a pixel.
+func labOf(img *image.NRGBA) []float32 {
+	var linear [256]float64
+	for i := range linear {
+		if v := float64(i) / 255; v <= 0.04045 {
+			linear[i] = v / 12.92
+		} else {
+			linear[i] = math.Pow((v+0.055)/1.055, 2.4)
+		}
+	}
+	f := func(t float64) float64 {
+		if t > 216.0/24389 {
+			return math.Cbrt(t)
+		}
+		return (24389.0/27*t + 16) / 116
+	}
+	w, h := img.Rect.Dx(), img.Rect.Dy()
+	out := make([]float32, 3*w*h)
+	for y := range h {
+		for x := range w {
+			i := img.PixOffset(img.Rect.Min.X+x, img.Rect.Min.Y+y)
+			r, g, b := linear[img.Pix[i]], linear[img.Pix[i+1]], linear[img.Pix[i+2]]
+			fx := f((0.4124564*r + 0.3575761*g + 0.1804375*b) / 0.95047)
+			fy := f(0.2126729*r + 0.7151522*g + 0.0721750*b)
+			fz := f((0.0193339*r + 0.1191920*g + 0.9503041*b) / 1.08883)
+			o := out[3*(y*w+x):]
+			o[0], o[1], o[2] = float32(116*fy-16), float32(500*(fx-fy)), float32(200*(fy-fz))
+		}
+	}
+	return out
+}

@@ -1,0 +1,105 @@
+package outline
+
+import (
+	"image"
+	"math"
+
+	"thatch/imaging"
+	"thatch/timeline"
+)
+
+// XY is a place in pixels; the centre of the top left pixel is (0, 0).
+type XY = timeline.XY
+
+// workPX is the long side of the picture that is cut.
+const workPX = 512
+
+// Ways to a first guess.
+const (
+	FromPoints  = "points"  // a rough polygon whose corners were pointed at
+	FromOutline = "outline" // an outline of the same dog, laid over this photo
+)
+
+// Guess is where the edge may run.
+type Guess struct {
+	Method  string
+	Polygon []XY // closed, in pixels of the photo
+	// CornerSD is how far a corner may be off, as a share of the body's length in the picture.
+	CornerSD float64
+	// Sag is how much the edge may bend between two corners: its distance from a chord of length l is up to about
+	// Sag·l²/4 over the body's length.
+	Sag float64
+}
+
+// PointsGuess is a guess from points that somebody pointed at.
+func PointsGuess(polygon []XY) Guess {
+	return Guess{Method: FromPoints, Polygon: polygon, CornerSD: 0.012, Sag: 1}
+}
+
+// OutlineGuess is a guess from an earlier outline of the dog, which has moved a little since.
+func OutlineGuess(polygon []XY) Guess {
+	return Guess{Method: FromOutline, Polygon: polygon, CornerSD: 0.02, Sag: 0}
+}
+
+// Result is the edge that was found.
+type Result struct {
+	WidthPX, HeightPX int    // of the photo
+	Polygon           []XY   // the outer edge, closed, in pixels of the photo; nil where no dog was found
+	Holes             [][]XY // background inside it, as between the legs
+	Method            string
+}
+
+// minArea is the least share of the picture that a guess must cover to be one.
+const minArea = 1e-3
+
+// Find finds the edge in an upright sRGB picture. The fault is Invalid where the guess is none: fewer than three corners,
+// numbers that are not finite, or next to nothing of the picture inside.
+func Find(img *image.NRGBA, g Guess) (Result, error) {
+	out := Result{WidthPX: img.Rect.Dx(), HeightPX: img.Rect.Dy(), Method: g.Method}
+	if len(g.Polygon) < 3 {
+		return out, timeline.NewFault(timeline.Invalid, "fault.outline.few_points", "n", len(g.Polygon)).At("outline").In("points")
+	}
+	small := imaging.Resize(img, workPX)
+	w, h := small.Rect.Dx(), small.Rect.Dy()
+	sx, sy := float64(w)/float64(out.WidthPX), float64(h)/float64(out.HeightPX)
+	polygon := make([]XY, len(g.Polygon))
+	left, right := math.Inf(1), math.Inf(-1)
+	for i, p := range g.Polygon {
+		// Edges of the picture meet, not the centres of its corner pixels.
+		polygon[i] = XY{X: (p.X+0.5)*sx - 0.5, Y: (p.Y+0.5)*sy - 0.5}
+		if s := p.X + p.Y; math.IsNaN(s) || math.IsInf(s, 0) || math.Abs(p.X) > 1e6 || math.Abs(p.Y) > 1e6 {
+			return out, timeline.NewFault(timeline.Invalid, "fault.outline.not_here", "n", i+1).At("outline").In("points")
+		}
+		left, right = min(left, polygon[i].X), max(right, polygon[i].X)
+	}
+	// Its own area too: a line has none, however many pixels it meets.
+	inside := 0
+	for _, v := range fill([][]XY{polygon}, w, h) {
+		if v {
+			inside++
+		}
+	}
+	if least := minArea * float64(w*h); float64(inside) < least || math.Abs(area(polygon)) < least || w < 3 || h < 3 {
+		return out, timeline.NewFault(timeline.Invalid, "fault.outline.nothing_inside").At("outline").In("points")
+	}
+	mask := cut(small, polygon, right-left, g)
+	for i, ring := range rings(mask, w, h) {
+		for j := range ring {
+			ring[j] = XY{X: (ring[j].X+0.5)/sx - 0.5, Y: (ring[j].Y+0.5)/sy - 0.5}
+		}
+		if i == 0 {
+			out.Polygon = ring
+		} else {
+			out.Holes = append(out.Holes, ring)
+		}
+	}
+	return out, nil
+}
+
+// Mask is the dog as pixels of the photo, by rows.
+func (r Result) Mask() []bool {
+	if len(r.Polygon) == 0 {
+		return make([]bool, r.WidthPX*r.HeightPX)
+	}
+	return fill(append([][]XY{r.Polygon}, r.Holes...), r.WidthPX, r.HeightPX)
+}
