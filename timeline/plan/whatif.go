@@ -223,7 +223,7 @@ const surer = 0.1
 // then the pulling. Zones of which the same is to be said are named together. Both plans are of the same dog; the account
 // begins on the day from which the other plan plans. It is never empty: where nothing changes, it says so.
 func Compare(base, other Plan) []timeline.Phrase {
-	var outcome, work groups
+	var outcome, dates, work groups
 	was, now := pulledOf(base, other.From), pulledOf(other, other.From)
 	same := true
 	for _, z := range timeline.Zones() {
@@ -232,10 +232,10 @@ func Compare(base, other Plan) []timeline.Phrase {
 		if !okA || !okB {
 			continue
 		}
-		same = compareOutcome(&outcome, z, a, b) && same
+		same = compareOutcome(&outcome, &dates, z, a, b) && same
 		comparePulls(&work, z, was[z], now[z])
 	}
-	out := outcome.phrases()
+	out := append(outcome.phrases(), dates.phrases()...)
 	rest := append(compareSessions(base, other), work.phrases()...)
 	switch {
 	case len(out)+len(rest) == 0:
@@ -247,7 +247,7 @@ func Compare(base, other Plan) []timeline.Phrase {
 }
 
 // compareOutcome reports whether the zone comes out the same.
-func compareOutcome(g *groups, z timeline.Zone, a, b ZoneOutlook) bool {
+func compareOutcome(g, dates *groups, z timeline.Zone, a, b ZoneOutlook) bool {
 	from, to := timeline.Say("verdict."+string(a.Verdict)), timeline.Say("verdict."+string(b.Verdict))
 	if a.Verdict != b.Verdict {
 		key, why := "change.plan.verdict", ""
@@ -279,7 +279,7 @@ func compareOutcome(g *groups, z timeline.Zone, a, b ZoneOutlook) bool {
 		}
 	}
 	if a.ReadyBy != b.ReadyBy && !b.ReadyBy.IsZero() {
-		g.add(z, fmt.Sprint("by", a.ReadyBy, b.ReadyBy), func(zones []timeline.Zone) timeline.Phrase {
+		dates.add(z, fmt.Sprint("by", a.ReadyBy, b.ReadyBy), func(zones []timeline.Zone) timeline.Phrase {
 			if a.ReadyBy.IsZero() {
 				return timeline.Say("change.plan.ready_by", "zones", zones, "by", b.ReadyBy)
 			}
@@ -289,11 +289,15 @@ func compareOutcome(g *groups, z timeline.Zone, a, b ZoneOutlook) bool {
 	return a.Verdict == b.Verdict
 }
 
-// comparePulls says how the zone's pulling differs, with the reason that the other plan gives on the first day that differs.
+// consequences are reasons to leave a zone on a day that only follow from its being pulled on another.
+var consequences = map[string]bool{
+	"why.leave.later": true, "why.leave.young": true, "why.leave.short": true, "why.leave.stands": true, "why.leave.best": true, "why.leave.no_help": true,
+}
+
+// comparePulls says how the zone's pulling differs, with the reason that the other plan gives: why it is not pulled when it
+// was, or, where that is only because another day is better, why on that one.
 func comparePulls(g *groups, z timeline.Zone, was, now pulled) {
 	if !slices.Equal(was.days, now.days) {
-		first := firstOther(was.days, now.days)
-		why := now.lines[first].Why
 		var days []timeline.Day
 		for _, d := range was.days {
 			if !slices.Contains(now.days, d) {
@@ -306,20 +310,25 @@ func comparePulls(g *groups, z timeline.Zone, was, now pulled) {
 				added = append(added, d)
 			}
 		}
+		var why timeline.Phrase
+		if len(days) > 0 {
+			if why = now.lines[days[0]].Why; len(added) > 0 && consequences[why.Key] {
+				why = timeline.Phrase{}
+			}
+		}
+		if why.IsZero() && len(added) > 0 {
+			why = now.lines[added[0]].Why
+		}
 		g.add(z, fmt.Sprint("pulls", days, added, why), func(zones []timeline.Zone) timeline.Phrase {
 			switch {
 			case len(added) == 0 && why.IsZero():
 				return timeline.Say("change.plan.pulls.less", "zones", zones, "was", days)
 			case len(added) == 0:
 				return timeline.Say("change.plan.pulls.less.why", "zones", zones, "was", days, "why", why)
-			case len(days) == 0 && why.IsZero():
-				return timeline.Say("change.plan.pulls.more", "zones", zones, "now", added)
 			case len(days) == 0:
-				return timeline.Say("change.plan.pulls.more.why", "zones", zones, "now", added, "why", why)
-			case why.IsZero():
-				return timeline.Say("change.plan.pulls", "zones", zones, "was", days, "now", added)
+				return timeline.Say("change.plan.pulls.more", "zones", zones, "now", added, "why", why)
 			}
-			return timeline.Say("change.plan.pulls.why", "zones", zones, "was", days, "now", added, "why", why)
+			return timeline.Say("change.plan.pulls", "zones", zones, "was", days, "now", added, "why", why)
 		})
 	}
 	for _, d := range now.days {
@@ -330,19 +339,6 @@ func comparePulls(g *groups, z timeline.Zone, was, now pulled) {
 			})
 		}
 	}
-}
-
-// firstOther is the first day that is in one list and not in the other.
-func firstOther(a, b []timeline.Day) timeline.Day {
-	var first timeline.Day
-	for _, pair := range [][2][]timeline.Day{{a, b}, {b, a}} {
-		for _, d := range pair[0] {
-			if !slices.Contains(pair[1], d) && (first.IsZero() || d < first) {
-				first = d
-			}
-		}
-	}
-	return first
 }
 
 // tellDays is how many days are told one by one.

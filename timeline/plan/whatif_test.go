@@ -118,3 +118,37 @@ func TestAWhatIfThatCannotBeNamesItsField(t *testing.T) {
 		t.Errorf("the only session skipped: %v", err)
 	}
 }
+
+// The account names what follows from the change, and its cause.
+func TestTheAccountOfAWhatIfNamesTheCause(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "Spring show", On: f.Today + 57}}
+	f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: 120}
+	base := mustMake(t, f)
+	said := func(c Change) map[string][]timeline.Phrase {
+		_, account, err := WhatIf(f, c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := map[string][]timeline.Phrase{}
+		for _, a := range account {
+			out[a.Key] = append(out[a.Key], a)
+		}
+		return out
+	}
+	if a := said(Change{Kind: ShowMoved, Days: -21}); len(a["change.plan.verdict.days"]) == 0 || len(a["change.plan.verdict.time"]) != 0 {
+		t.Errorf("three weeks less are a matter of days: %v", a)
+	}
+	if a := said(Change{Kind: MinutesEach, Minutes: 25}); len(a["change.plan.verdict.time"]) == 0 {
+		t.Errorf("twenty-five minutes are a matter of time: %v", a)
+	}
+	first := base.Sessions[0].On
+	a := said(Change{Kind: SessionSkipped, Session: first})
+	if gone := a["change.plan.session_gone"]; len(gone) != 1 || !slices.Equal(gone[0].Args["days"].([]timeline.Day), []timeline.Day{first}) {
+		t.Errorf("the skipped session is not named: %v", a)
+	}
+	a = said(Change{Kind: MinutesEach, Minutes: 120})
+	if len(a) != 1 || len(a["change.plan.nothing"]) != 1 {
+		t.Errorf("nothing changes: %v", a)
+	}
+}
