@@ -263,3 +263,71 @@ func bestAlone(t *testing.T, tk *task, name timeline.Zone) float64 {
 	t.Fatalf("no %s", name)
 	return 0
 }
+
+// Stripped two weeks before somebody thought of a show: nothing can be done to the jacket, and the day is told.
+func TestADogStrippedTooLateIsLeftAloneAndHearsWhen(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	for _, z := range timeline.GroupJacket.Zones() {
+		f.Zones[z] = coat.Zone{Mode: timeline.BringBack, Layers: []coat.Layer{{Pulled: f.Today - 13, Share: 1}}}
+	}
+	f.Shows = []coat.Show{{Name: "Too soon", On: f.Today + 17}}
+	f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: 120}
+	p := mustMake(t, f)
+	for _, z := range timeline.GroupJacket.Zones() {
+		o := p.Zones[z]
+		if days, _ := pullsOf(p, z); len(days) > 0 {
+			t.Errorf("%s is pulled on %v", z, days)
+		}
+		if o.Verdict != TooLate || o.ReadyBy <= f.Shows[0].On || o.ReadyBy > f.Today+70 {
+			t.Errorf("%s: %s, ready by %s", z, o.Verdict, o.ReadyBy)
+		}
+		if l := lineOf(t, p, z, 0); l.Do != timeline.Leave || l.Why.Key != "why.leave.young" {
+			t.Errorf("%s: %s %s", z, l.Do, l.Why)
+		}
+		for _, s := range p.Sessions { // nobody rakes bare skin
+			for _, l := range s.Zones {
+				if l.Zone == z && l.Do == timeline.Card {
+					t.Errorf("%s is carded on %s", z, s.On)
+				}
+			}
+		}
+	}
+	said := ""
+	for _, w := range p.Warnings {
+		if w.Key == "warn.plan.too_late" || w.Key == "warn.plan.too_late.range" {
+			said += w.Key
+		}
+	}
+	if said == "" {
+		t.Errorf("no date is told: %v", p.Warnings)
+	}
+}
+
+// Three sessions two weeks apart, and no more, bring an overgrown dog back: the jacket first, the flat zones while the rule
+// of their last pull still lets them, the head last; every session has work and none is overfull.
+func TestThreeSessionsTwoWeeksApartBringAnOvergrownDogBack(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "Spring show", On: f.Today + 64}}
+	f.Sessions = &coat.Sessions{Dates: []timeline.Day{f.Today + 1, f.Today + 15, f.Today + 29}, Minutes: 150}
+	p := mustMake(t, f)
+	for i, s := range p.Sessions {
+		if pullMinutesOf(s) < 15 || s.Minutes > 150+1e-9 {
+			t.Errorf("session %d: %.0f minutes of pulling in %.0f", i, pullMinutesOf(s), s.Minutes)
+		}
+	}
+	for _, z := range []timeline.Zone{timeline.Withers, timeline.Back, timeline.Loin, timeline.Ribs, timeline.Rump, timeline.Thigh, timeline.Neck, timeline.Shoulder, timeline.Skull, timeline.Cheek} {
+		if _, share := pullsOf(p, z); share < 1-1e-9 {
+			t.Errorf("%s: %.2f of the old jacket comes off", z, share)
+		}
+		if p.Zones[z].Verdict == TooLate {
+			t.Errorf("%s: too late, %.2f", z, *p.Zones[z].Readiness)
+		}
+	}
+	lastDay := func(z timeline.Zone) timeline.Day {
+		days, _ := pullsOf(p, z)
+		return days[len(days)-1]
+	}
+	if lastDay(timeline.Skull) < lastDay(timeline.Neck) || int(f.Shows[0].On-lastDay(timeline.Neck)) < 42 {
+		t.Errorf("neck last on %s, skull last on %s", lastDay(timeline.Neck), lastDay(timeline.Skull))
+	}
+}
