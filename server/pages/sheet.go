@@ -341,6 +341,12 @@ func (s *Site) order(r *http.Request, f form, id timeline.ID, rev timeline.Rev) 
 type sheetPage struct {
 	frame
 	Sheet salon.Sheet
+	Rows  []sheetRow
+}
+
+type sheetRow struct {
+	salon.SheetStep
+	Same bool // for the same reason as the line above: it is not written out again
 }
 
 var sheetView = declare[sheetPage]("sheet")
@@ -358,5 +364,17 @@ func (s *Site) sheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return sheetView.show(s, w, r, sheetPage{frame: frame{Tab: "plan", Dog: navOf(sheet.Dog)}, Sheet: sheet})
+	p := sheetPage{frame: frame{Tab: "plan", Dog: navOf(sheet.Dog)}, Sheet: sheet}
+	why := ""
+	for _, st := range sheet.Steps {
+		row := sheetRow{SheetStep: st}
+		if st.Line != nil {
+			now := st.Line.Plan.Why.String()
+			row.Same, why = now == why, now
+		} else {
+			why = ""
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return sheetView.show(s, w, r, p)
 }
