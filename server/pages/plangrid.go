@@ -148,7 +148,7 @@ type stripMark struct {
 
 // stripOf is nil where there is nothing to move.
 func stripOf(sp words.Speaker, p salon.PlanPage, shows []aheadShow) *planStrip {
-	if len(p.Booked) == 0 || len(shows) == 0 {
+	if len(p.Plan.Sessions) == 0 || len(shows) == 0 {
 		return nil
 	}
 	first := mondayOf(p.Today)
@@ -172,8 +172,8 @@ func stripOf(sp words.Speaker, p salon.PlanPage, shows []aheadShow) *planStrip {
 	for _, v := range shows {
 		s.Marks = append(s.Marks, stripMark{x(v.On), stripShowsY, int(v.On - first), v.On, v.ID, v.Name, "show-" + string(v.ID), whatIfQuery(salon.WhatIf{Kind: plan.ShowMoved, Show: v.ID})})
 	}
-	for _, d := range p.Booked {
-		if d <= last {
+	for _, v := range p.Plan.Sessions {
+		if d := v.On; d <= last {
 			s.Marks = append(s.Marks, stripMark{x(d), stripVisitsY, int(d - first), d, "", "", "visit-" + d.String(), whatIfQuery(salon.WhatIf{Kind: salon.SessionMoved, On: d})})
 		}
 	}

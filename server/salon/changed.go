@@ -101,7 +101,7 @@ func (s *Salon) whyChanged(w whole, on timeline.Day, base plan.Plan) ([]timeline
 	}
 	var unready, more, less, other []timeline.Zone
 	for _, v := range w.sessions {
-		if v.On != on || sheet == nil {
+		if v.On != on || len(v.Work) == 0 || sheet == nil { // only opened so far: nothing is missing yet
 			continue
 		}
 		for _, z := range timeline.Zones() {

@@ -160,3 +160,17 @@ func TestALogAndAReadingTellWhatTheyChangedAndWhy(t *testing.T) {
 		t.Errorf("after a long reading: %+v", c)
 	}
 }
+
+func TestASessionThatIsOnlyOpenedIsNotSaidToBeMissingWork(t *testing.T) {
+	s, _, d, v := onTheTable(t)
+	must(s.AddReadings(ctx, d.ID, v.ID, v.On, map[timeline.Zone]float64{timeline.Withers: 45}, true))
+	c := must(s.PlanPage(ctx, d.ID)).Changed
+	if c == nil || c.Lines != 0 || c.Readings != 1 {
+		t.Fatalf("%+v", c)
+	}
+	for _, p := range c.Why {
+		if p.Key == "change.why.not_done" {
+			t.Errorf("it says %s", p)
+		}
+	}
+}
