@@ -138,14 +138,14 @@ func (s *search) ask(k memoKey, st searchState, on timeline.Day, target coat.Tar
 	return v
 }
 
-// best is the best readiness on a day of any coat that was followed.
+// best is the best readiness on a day of any coat that was followed; where that is less than tight, anything below tight.
 func (s *search) best(on timeline.Day) float64 {
 	for len(s.levels) <= len(s.t.sessions) && s.t.sessions[len(s.levels)-1] < on {
 		s.follow()
 	}
 	most := 0.0
 	for _, st := range s.states {
-		most = math.Max(most, s.ready(st, on, most))
+		most = math.Max(most, s.ready(st, on, math.Max(most, usual.TightFrom.Value)))
 	}
 	return most
 }
