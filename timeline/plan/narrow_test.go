@@ -2,8 +2,12 @@ package plan
 
 import (
 	"math"
+	"reflect"
 	"slices"
 	"testing"
+
+	"thatch/timeline"
+	"thatch/timeline/coat"
 )
 
 // A: where a zone is seen whole, its best lies between what a narrow search finds and what the relaxation allows.
@@ -89,5 +93,18 @@ func TestWhatThePricesFindAndProveEncloseTheBest(t *testing.T) {
 	t.Logf("the best was reached in %d of %d cases", reached, cases)
 	if reached*100 < cases*80 {
 		t.Errorf("the best was reached in %d of %d cases only", reached, cases)
+	}
+}
+
+// A plan does not depend on chance or on which core was faster.
+func TestTheSameFileAlwaysGivesTheSamePlan(t *testing.T) {
+	f := overgrown(timeline.Date(2026, 3, 2))
+	f.Shows = []coat.Show{{Name: "A", On: f.Today + 98}}
+	f.Sessions = &coat.Sessions{EveryDays: 14, First: f.Today + 1, Minutes: 40}
+	first := mustMake(t, f)
+	for range 3 {
+		if again := mustMake(t, f); !reflect.DeepEqual(first, again) {
+			t.Fatalf("regret %.6f, mean %.3f, then %.6f, %.3f", first.LargestRegret, first.ReadinessMean, again.LargestRegret, again.ReadinessMean)
+		}
 	}
 }
