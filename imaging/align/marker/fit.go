@@ -1,0 +1,236 @@
+package marker
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// lens is what is known of the camera before the symbol is looked at.
+type lens struct {
+	axis   XY
+	logF   float64 // log of the focal length, px
+	logFSD float64
+}
+
+// held is the lens while little is seen yet: its focal length is hardly free.
+func (l lens) held() lens {
+	l.logFSD = min(l.logFSD, 0.05)
+	return l
+}
+
+// fitted is a view with its quality.
+type fitted struct {
+	view
+	seen    []sighting // with the offsets that are left, ink taken out
+	weights []float64  // of the sightings, 0–1
+	inkPX   float64    // by how much dark has spread into light
+	rmsPX   float64    // of the offsets, robust
+	logSSD  float64    // standard deviation of the log of the scale
+	cost    float64    // −2 log likelihood, but for a constant: of two fits to the same edges the smaller one is right
+}
+
+// The parameters of a fit: log scale, middle, turn about three axes, log focal length, ink.
+const (
+	pLogS = iota
+	pMidX
+	pMidY
+	pTurnX
+	pTurnY
+	pTurnZ
+	pLogF
+	pInk
+	params
+)
+
+// smallStep of every parameter, for slopes by difference.
+var smallStep = [params]float64{1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-5, 1e-4}
+
+func (w view) moved(i int, d float64) view {
+	switch i {
+	case pLogS:
+		w.logS += d
+	case pMidX:
+		w.mid.X += d
+	case pMidY:
+		w.mid.Y += d
+	case pTurnX:
+		w.turn(d, 0, 0)
+	case pTurnY:
+		w.turn(0, d, 0)
+	case pTurnZ:
+		w.turn(0, 0, d)
+	case pLogF:
+		w.logF += d
+	}
+	return w
+}
+
+// fit moves the view until the known modules' edges lie where the photo has them: weighted least squares by Gauss and
+// Newton, damped (Marquardt 1963, SIAM J. 11(2)), with the biweight of Beaton and Tukey (1974, Technometrics 16(2)) so
+// that what lies on the symbol does not pull. Edges that are met from dark to light and those met from light to dark
+// share one spread of the ink (or of the exposure), which therefore does not enter the scale. Nil: too little is seen.
+func fit(p *patch, start view, lens lens, known *pattern, rounds int) *fitted {
+	edges := known.edges()
+	f := &fitted{view: start}
+	module := math.Exp(-start.logS) / float64(known.n)
+	reach := module / 2
+	for round := range rounds {
+		seen := make([]sighting, 0, len(edges))
+		for _, e := range edges {
+			if s, ok := p.see(&f.view, known.n, e, reach); ok {
+				seen = append(seen, s)
+			}
+		}
+		if len(seen) < 40 || len(seen) < len(edges)/3 {
+			return nil
+		}
+		f.seen = seen
+		if !f.solve(lens, module) || !f.sane(p) {
+			return nil
+		}
+		if round > 0 {
+			reach = max(3, 0.15*module)
+		}
+	}
+	return f
+}
+
+// sane: the symbol is before the camera and where it is looked for.
+func (f *fitted) sane(p *patch) bool {
+	s := math.Exp(-f.logS)
+	c := f.mid
+	inside := c.X >= float64(p.x0) && c.Y >= float64(p.y0) && c.X <= float64(p.x0+p.w) && c.Y <= float64(p.y0+p.h)
+	corner := f.at(0.5, 0.5)
+	return s > 4 && s < 20000 && inside && f.r[2][2] > 0.2 && !math.IsNaN(corner.X+corner.Y)
+}
+
+// solve is one linear step and what follows from it for the offsets, which are then those that are left.
+func (f *fitted) solve(l lens, module float64) bool {
+	n := len(f.seen)
+	rows := make([][params]float64, n)
+	var moved [params]view
+	for k := range pInk {
+		moved[k] = f.moved(k, smallStep[k])
+	}
+	for i, s := range f.seen {
+		for k := range pInk {
+			q := moved[k].at(s.u, s.v)
+			rows[i][k] = ((q.X-s.at.X)*s.normal.X + (q.Y-s.at.Y)*s.normal.Y) / smallStep[k]
+		}
+		rows[i][pInk] = s.sign
+	}
+	left := make([]float64, n)
+	for i, s := range f.seen {
+		left[i] = s.off - f.inkPX*s.sign
+	}
+	w := make([]float64, n)
+	noise := 0.0
+	var x [params]float64
+	var inverse mat.SymDense
+	var normal *mat.SymDense
+	for range 8 {
+		noise = max(spread(left), 0.01)
+		for i, r := range left {
+			w[i] = biweight(r / (4.685 * noise))
+		}
+		normal = mat.NewSymDense(params, nil)
+		right := mat.NewVecDense(params, nil)
+		for i := range rows {
+			if w[i] == 0 {
+				continue
+			}
+			for a := range params {
+				right.SetVec(a, right.AtVec(a)+w[i]*rows[i][a]*f.seen[i].off)
+				for b := a; b < params; b++ {
+					normal.SetSym(a, b, normal.At(a, b)+w[i]*rows[i][a]*rows[i][b])
+				}
+			}
+		}
+		// What is known of the lens, in units of the noise; a turn of more than a radian a step is no step.
+		pull := square(noise / l.logFSD)
+		normal.SetSym(pLogF, pLogF, normal.At(pLogF, pLogF)+pull)
+		right.SetVec(pLogF, right.AtVec(pLogF)+pull*(l.logF-f.logF))
+		damp := square(noise / 0.3)
+		damped := mat.NewSymDense(params, nil)
+		damped.CopySym(normal)
+		for _, k := range [3]int{pTurnX, pTurnY, pTurnZ} {
+			damped.SetSym(k, k, damped.At(k, k)+damp)
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(damped) {
+			return false
+		}
+		var sol mat.VecDense
+		if chol.SolveVecTo(&sol, right) != nil {
+			return false
+		}
+		for k := range x {
+			x[k] = sol.AtVec(k)
+		}
+		for i := range rows {
+			left[i] = f.seen[i].off
+			for k := range params {
+				left[i] -= rows[i][k] * x[k]
+			}
+		}
+		if chol.InverseTo(&inverse) != nil {
+			return false
+		}
+	}
+	for k := range pInk {
+		limit := math.Inf(1)
+		switch k {
+		case pTurnX, pTurnY, pTurnZ:
+			limit = 0.3
+		case pMidX, pMidY:
+			limit = module
+		case pLogS:
+			limit = 0.1
+		case pLogF:
+			limit = 1
+		}
+		if math.IsNaN(x[k]) {
+			return false
+		}
+		f.view = f.moved(k, math.Max(-limit, math.Min(limit, x[k])))
+	}
+	// Beyond what the lens may be lie views of the same symbol from impossibly near.
+	far := 3 * l.logFSD
+	f.logF = math.Max(l.logF-far, math.Min(l.logF+far, f.logF))
+	f.inkPX = math.Max(-module/3, math.Min(module/3, x[pInk]))
+	sum, ws := 0.0, 0.0
+	for i := range left {
+		f.seen[i].off = left[i]
+		sum += w[i] * square(left[i])
+		ws += w[i]
+	}
+	if ws < 2*params {
+		return false
+	}
+	f.weights = w
+	f.rmsPX = math.Sqrt(sum / (ws - params))
+	f.logSSD = f.rmsPX * math.Sqrt(inverse.At(pLogS, pLogS))
+	f.cost = 2*float64(n)*math.Log(noise) + square((f.logF-l.logF)/l.logFSD)
+	return true
+}
+
+func square(v float64) float64 { return v * v }
+
+func biweight(t float64) float64 {
+	if math.Abs(t) >= 1 {
+		return 0
+	}
+	return square(1 - t*t)
+}
+
+// spread is the standard deviation of offsets, from their median size, as if they were normal.
+func spread(v []float64) float64 {
+	a := make([]float64, len(v))
+	for i, x := range v {
+		a[i] = math.Abs(x)
+	}
+	slices.Sort(a)
+	return a[len(a)/2] / 0.6745
+}
