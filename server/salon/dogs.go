@@ -73,9 +73,15 @@ func (s *Salon) UpdateDog(ctx context.Context, d timeline.Dog) (timeline.Dog, er
 		if err := checkNext(d.Cadence.Next, today); err != nil {
 			return d, err
 		}
+		d.Cadence.Days = comesOn(d.Cadence.Days, d.Cadence.Next)
 	}
 	d.Added = old.Added
 	return s.st.UpdateDog(ctx, d)
+}
+
+// comesOn is the exceptions of a rhythm without one that skips the day: who books it means that she comes.
+func comesOn(days []timeline.BookedDay, on timeline.Day) []timeline.BookedDay {
+	return slices.DeleteFunc(slices.Clone(days), func(b timeline.BookedDay) bool { return b.On == on && b.Skip })
 }
 
 // BookNext sets the dog's next booked day; the zero Day: none. Rev is checked.

@@ -99,7 +99,7 @@ func (s *Salon) SaveSession(ctx context.Context, e SessionEdit) (timeline.Sessio
 		return v, err
 	}
 	if !e.Next.IsZero() && e.Next != d.Cadence.Next {
-		d.Cadence.Next = e.Next
+		d.Cadence.Next, d.Cadence.Days = e.Next, comesOn(d.Cadence.Days, e.Next)
 		if _, err := s.st.UpdateDog(ctx, d); err != nil {
 			return saved, err
 		}

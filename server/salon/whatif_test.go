@@ -174,3 +174,16 @@ func TestASessionThatIsOnlyOpenedIsNotSaidToBeMissingWork(t *testing.T) {
 		}
 	}
 }
+
+func TestADayThatWasSkippedIsBookedAgainByBookingIt(t *testing.T) {
+	s, d, _ := planned(t)
+	skipped := day("2026-06-26")
+	d = must(s.KeepWhatIf(ctx, d.ID, d.Rev, WhatIf{Kind: plan.SessionSkipped, On: skipped}))
+	if slices.Contains(must(s.PlanPage(ctx, d.ID)).Booked, skipped) {
+		t.Fatal("the day is not skipped")
+	}
+	must(s.BookNext(ctx, d.ID, d.Rev, skipped))
+	if got := must(s.PlanPage(ctx, d.ID)).Booked; len(got) == 0 || got[0] != skipped {
+		t.Errorf("booked again, the visits are %v", got)
+	}
+}
