@@ -40,7 +40,7 @@ func run(t *testing.T, fuel int64, arg uint64, code ...byte) (left int64, err er
 		t.Fatal(err)
 	}
 	_, err = in.call("decode", arg)
-	left = int64(in.fuel.Get())
+	left = in.left()
 	in.close()
 	return left, err
 }

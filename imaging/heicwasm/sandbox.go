@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"sync"
 
 	"github.com/tetratelabs/wazero"
 	"github.com/tetratelabs/wazero/api"
@@ -85,10 +86,13 @@ func (e *engine) start() error {
 // instance is a module with a memory of its own, for one picture.
 type instance struct {
 	mod  api.Module
-	fuel api.MutableGlobal
 	ctx  context.Context
 	stop func() bool
-	over chan struct{} // closed when the instance is
+	over chan struct{}  // closed when the instance is
+	busy sync.WaitGroup // of whoever stops it
+
+	mu   sync.Mutex // between those who read and write the fuel here; the module itself asks nobody
+	fuel api.MutableGlobal
 }
 
 // instantiate sets up a fresh instance. When ctx is done, whatever it runs is stopped.
@@ -105,15 +109,17 @@ func (e *engine) instantiate(ctx context.Context, lim limits) (*instance, error)
 		return nil, errors.New("heicwasm: the module exports no memory")
 	}
 	in := &instance{mod: mod, fuel: fuel, ctx: inner, over: make(chan struct{})}
-	fuel.Set(api.EncodeI64(lim.fuel))
+	in.setFuel(lim.fuel)
+	in.busy.Add(1)
 	in.stop = context.AfterFunc(ctx, func() {
+		defer in.busy.Done()
 		// The module may be between reading the tank and writing it, so that one write can be lost.
 		for {
 			select {
 			case <-in.over:
 				return
 			default:
-				fuel.Set(api.EncodeI64(-1))
+				in.setFuel(-1)
 				runtime.Gosched()
 			}
 		}
@@ -127,9 +133,25 @@ func (e *engine) instantiate(ctx context.Context, lim limits) (*instance, error)
 	return in, nil
 }
 
+func (in *instance) setFuel(n int64) {
+	in.mu.Lock()
+	defer in.mu.Unlock()
+	in.fuel.Set(api.EncodeI64(n))
+}
+
+// left is the fuel that is left; below zero, the module has been stopped.
+func (in *instance) left() int64 {
+	in.mu.Lock()
+	defer in.mu.Unlock()
+	return int64(in.fuel.Get())
+}
+
 func (in *instance) close() {
 	close(in.over)
-	in.stop()
+	if in.stop() {
+		in.busy.Done() // nobody will
+	}
+	in.busy.Wait()
 	_ = in.mod.Close(in.ctx)
 }
 
@@ -144,7 +166,7 @@ func (in *instance) call(name string, args ...uint64) (uint32, error) {
 	}
 	out, err := f.Call(in.ctx, args...)
 	if err != nil {
-		if int64(in.fuel.Get()) < 0 {
+		if in.left() < 0 {
 			return 0, fmt.Errorf("%w: %w", ErrLimit, err)
 		}
 		return 0, fmt.Errorf("%w: %w", ErrFile, err)
