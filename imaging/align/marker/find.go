@@ -3,6 +3,7 @@ package marker
 import (
 	"image"
 	"math"
+	"slices"
 
 	"thatch/timeline"
 )
@@ -98,7 +99,7 @@ const (
 	// maxBend is how far the symbol may be from flat, in sides of the symbol, and in standard deviations of that.
 	maxBend, surelyBent = 0.0035, 4
 	// steadySD is the part of the scale's error that more edges do not lessen, as found by the table in marker_test.go.
-	steadySD = 0.0004
+	steadySD = 0.0001
 	// maxTries bounds the time that a photo of a tiled wall can cost.
 	maxTries = 40
 )
@@ -211,13 +212,29 @@ func search(img *image.NRGBA, g *grey, l lens, known []*symbol) []*symbol {
 		}
 		known = with(known, worse)
 	}
+	for i, sp := range all {
+		// One row may meet anything; and what lies in a symbol is that symbol's.
+		if used[i] || sp.hits < 2 || inside(known, sp.mid) {
+			continue
+		}
+		if s := lonely(img, sp, l); s != nil {
+			known = append(known, s)
+		}
+	}
 	return known
+}
+
+// inside: a place lies in one of the symbols, or so near that it is its neighbour's shadow.
+func inside(all []*symbol, at XY) bool {
+	return slices.ContainsFunc(all, func(s *symbol) bool {
+		return math.Hypot(at.X-s.fit.mid.X, at.Y-s.fit.mid.Y) < 0.75*math.Exp(-s.fit.logS)*float64(max(s.n, dim))/float64(s.n)
+	})
 }
 
 // with adds a symbol, or puts it in the place of the same one unread.
 func with(all []*symbol, s *symbol) []*symbol {
 	for i, o := range all {
-		if math.Hypot(o.fit.mid.X-s.fit.mid.X, o.fit.mid.Y-s.fit.mid.Y) < 0.5*math.Exp(-s.fit.logS) {
+		if math.Hypot(o.fit.mid.X-s.fit.mid.X, o.fit.mid.Y-s.fit.mid.Y) < 0.7*math.Exp(-s.fit.logS) {
 			if o.text == "" {
 				all[i] = s
 			}

@@ -58,6 +58,7 @@ func (g *grey) levels() *levels {
 type spot struct {
 	mid    XY
 	module float64 // side of a module
+	angle  float64 // of its sides to the photo's, radians, 0 to π/2
 	hits   int     // rows that met it
 }
 
@@ -175,6 +176,7 @@ func (g *grey) stands(l *levels, mid XY, module float64) (spot, bool) {
 		return spot{}, false
 	}
 	var ends [16][3]float64
+	angle := 0.0
 	for round := range 2 {
 		good := 0
 		var seen [16]bool
@@ -205,21 +207,25 @@ func (g *grey) stands(l *levels, mid XY, module float64) (spot, bool) {
 		mid = XY{X: mid.X + 2*dx/n, Y: mid.Y + 2*dy/n}
 		if round == 1 {
 			// The area of a square of 7 modules, from its radii.
-			area := 0.0
+			area, c4, s4 := 0.0, 0.0, 0.0
 			for i, e := range ends {
 				r := e[2]
 				if !seen[i] {
 					r = ends[(i+8)%16][2]
 				}
 				area += r * r
+				// Its corners lie half way between its sides: the fourth harmonic of the radius says where.
+				sin, cos := math.Sincos(4 * float64(i) * math.Pi / 8)
+				c4, s4 = c4-r*cos, s4-r*sin
 			}
 			module = math.Sqrt(area*math.Pi/16) / 7
+			angle = math.Mod(math.Atan2(s4, c4)/4+math.Pi/2, math.Pi/2)
 		}
 	}
 	if module < 0.9 {
 		return spot{}, false
 	}
-	return spot{mid: mid, module: module, hits: 1}, true
+	return spot{mid: mid, module: module, angle: angle, hits: 1}, true
 }
 
 // inRatio: the ends lie at 1.5, 2.5 and 3.5 modules of some size.

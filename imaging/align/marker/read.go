@@ -62,21 +62,26 @@ func read(img *image.NRGBA, c corner, n int, l lens) *symbol {
 	return s
 }
 
-// again is the better of fits from this view and from the one that is turned the other way.
+// again is the best of fits from this view and from those that look alike. Where another one explains the photo nearly as
+// well, what they differ by is in the error.
 func (f *fitted) again(p *patch, l lens, known *pattern, rounds int) *fitted {
 	ju, jv := f.jacobian(0, 0)
-	out := fit(p, f.view, l, known, rounds)
-	for _, start := range viewsOf(f.mid, ju, jv, l.axis, l.logF) {
-		if g := fit(p, start, l, known, rounds); g != nil && (out == nil || g.cost < out.cost) {
-			out = g
+	alike := viewsOf(f.mid, ju, jv, l.axis, l.logF)
+	var all []*fitted
+	var out *fitted
+	for _, start := range []view{f.view, alike[0], alike[1]} {
+		if g := fit(p, start, l, known, rounds); g != nil {
+			all = append(all, g)
+			if out == nil || g.cost < out.cost {
+				out = g
+			}
 		}
 	}
+	for _, g := range all {
+		weight := 1 / (1 + math.Exp((g.cost-out.cost)/2))
+		out.logSSD = math.Hypot(out.logSSD, math.Sqrt(weight)*(g.logS-out.logS))
+	}
 	return out
-}
-
-// centre is where the middle of a module is seen.
-func (w *view) centre(x, y, n int) XY {
-	return w.at((float64(x)+0.5)/float64(n)-0.5, (float64(y)+0.5)/float64(n)-0.5)
 }
 
 // moduleLight is the mean light of the inner part of a module.
