@@ -14,6 +14,7 @@ type editDogPage struct {
 	Picker     dogDrawing
 	Undercoats []timeline.Undercoat
 	Textures   []timeline.Texture
+	Kinds      []kindLine
 }
 
 var editDogView = declare[editDogPage]("editdog")
@@ -26,8 +27,9 @@ func (s *Site) editDog(w http.ResponseWriter, r *http.Request) error {
 	sp := speakerOf(visitOf(r).settings)
 	f := form{Values: map[string][]string{
 		"rev": {asText(int(dog.Rev))}, "name": {dog.Name}, "client": {dog.Client}, "texture": {string(dog.Texture)}, "undercoat": {string(dog.Answers.Undercoat)},
-		"last_worked": {dog.Answers.LastWorked.String()}, "answered": {dog.Answers.On.String()}, "notes": {dog.Notes},
+		"last_worked": {dog.Answers.LastWorked.String()}, "answered": {dog.Answers.On.String()}, "notes": {dog.Notes}, "profile": {dog.Profile},
 	}}
+	setHistory(f, dog.History)
 	if dog.Answers.Rolled {
 		f.Set("rolled", "yes")
 	}
@@ -48,9 +50,13 @@ func (s *Site) showEditDog(w http.ResponseWriter, r *http.Request, code int, f f
 	if err != nil {
 		return err
 	}
+	kinds, err := s.kindChoices(r, dog.Profile)
+	if err != nil {
+		return err
+	}
 	sp := speakerOf(visitOf(r).settings)
 	return editDogView.show(s, w, r, editDogPage{
-		frame: frame{Status: code, Tab: "edit", Dog: navOf(dog)}, DogDoc: dog, Form: f, Undercoats: timeline.Undercoats(), Textures: timeline.Textures(),
+		frame: frame{Status: code, Tab: "edit", Dog: navOf(dog)}, DogDoc: dog, Form: f, Undercoats: timeline.Undercoats(), Textures: timeline.Textures(), Kinds: kinds,
 		Picker: dogDrawing{Prefix: "sens", Target: "zone-", Title: sp.T("editdog.sensitive"), Says: sp.T("session.picker.hint")},
 	})
 }
@@ -81,6 +87,10 @@ func editOf(r *http.Request, f form, dog *timeline.Dog) (err error) {
 	dog.Name, dog.Client, dog.Notes = f.text("name"), f.text("client"), f.text("notes")
 	dog.Texture, dog.Answers.Undercoat = timeline.Texture(f.Get("texture")), timeline.Undercoat(f.Get("undercoat"))
 	dog.Answers.Rolled = f.Get("rolled") == "yes"
+	dog.History = historyOf(f)
+	if f.Get("profile") != "" {
+		dog.Profile = f.Get("profile")
+	}
 	if dog.Answers.LastWorked, err = f.day("last_worked"); err != nil {
 		return err
 	}

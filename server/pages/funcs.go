@@ -20,38 +20,40 @@ import (
 // funcs are what templates may call. Every text goes through t, say or word; every length through len.
 func funcs(sp words.Speaker) template.FuncMap {
 	return template.FuncMap{
-		"t":        sp.T,                                      // t "key" "name" value …
-		"has":      sp.Has,                                    // has "key"
-		"say":      sp.Say,                                    // say of a timeline.Phrase
-		"word":     func(v any) string { return word(sp, v) }, // of a zone, work, phase, verdict …
-		"fault":    sp.Fault,
-		"len":      sp.Length,       // mm as a float64
-		"lennum":   sp.LengthNumber, // the same without its unit
-		"unit":     sp.UnitName,
-		"day":      sp.Day,
-		"dayshort": sp.DayShort,
-		"time":     sp.Time,
-		"clock":    clock, // "14:05" of a timeline.Moment
-		"icon":     icon,
-		"asset":    asset,
-		"dict":     dict,
-		"list":     func(v ...any) []any { return v },
-		"count":    func(v any) int { return reflect.ValueOf(v).Len() },
-		"add":      func(a, b int) int { return a + b },
-		"percent":  func(p float64) string { return fmt.Sprintf("%.0f %%", p*100) },
-		"dogshape": drawing.Dog,
-		"groups":   timeline.Groups,
-		"zones":    timeline.Zones,
-		"doing":    func(v any) (string, error) { return doingOf(sp, v) },   // of a ZoneWork or plan.Line: "take a quarter"
-		"whole":    func(v float64) int { return int(math.Ceil(v - 1e-9)) }, // minutes: a started one counts
-		"verdict":  func(v string) plan.Verdict { return plan.Verdict(v) },
-		"num":      func(v *float64) float64 { return *v },
-		"mm":       func(v float64) timeline.LengthMM { return timeline.LengthMM(v) }, // for t
-		"signed":   func(v *float64) string { return signed(sp, *v) },
-		"tenths":   func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) },
-		"minutes":  minutes, // "2006-01-02T15:04" of a local time
-		"linekind": lineKind,
-		"nonzero":  nonzero, // of an int for a field: "" for 0
+		"t":          sp.T,                                      // t "key" "name" value …
+		"has":        sp.Has,                                    // has "key"
+		"say":        sp.Say,                                    // say of a timeline.Phrase
+		"word":       func(v any) string { return word(sp, v) }, // of a zone, work, phase, verdict …
+		"fault":      sp.Fault,
+		"len":        sp.Length,       // mm as a float64
+		"lennum":     sp.LengthNumber, // the same without its unit
+		"unit":       sp.UnitName,
+		"day":        sp.Day,
+		"dayshort":   sp.DayShort,
+		"time":       sp.Time,
+		"clock":      clock, // "14:05" of a timeline.Moment
+		"icon":       icon,
+		"asset":      asset,
+		"dict":       dict,
+		"list":       func(v ...any) []any { return v },
+		"count":      func(v any) int { return reflect.ValueOf(v).Len() },
+		"add":        func(a, b int) int { return a + b },
+		"percent":    func(p float64) string { return fmt.Sprintf("%.0f %%", p*100) },
+		"dogshape":   drawing.Dog,
+		"groups":     timeline.Groups,
+		"zones":      timeline.Zones,
+		"ripenesses": timeline.Ripenesses,
+		"duration":   durationOf,
+		"doing":      func(v any) (string, error) { return doingOf(sp, v) },   // of a ZoneWork or plan.Line: "take a quarter"
+		"whole":      func(v float64) int { return int(math.Ceil(v - 1e-9)) }, // minutes: a started one counts
+		"verdict":    func(v string) plan.Verdict { return plan.Verdict(v) },
+		"num":        func(v *float64) float64 { return *v },
+		"mm":         func(v float64) timeline.LengthMM { return timeline.LengthMM(v) }, // for t
+		"signed":     func(v *float64) string { return signed(sp, *v) },
+		"tenths":     func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) },
+		"minutes":    minutes, // "2006-01-02T15:04" of a local time
+		"linekind":   lineKind,
+		"nonzero":    nonzero, // of an int for a field: "" for 0
 	}
 }
 

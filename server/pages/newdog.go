@@ -14,6 +14,7 @@ type newDogPage struct {
 	Today      timeline.Day
 	Undercoats []timeline.Undercoat
 	Textures   []timeline.Texture
+	Kinds      []kindLine
 }
 
 var newDogView = declare[newDogPage]("newdog")
@@ -27,9 +28,13 @@ func (s *Site) showNewDog(w http.ResponseWriter, r *http.Request, code int, f fo
 	if err != nil {
 		return err
 	}
+	kinds, err := s.kindChoices(r, "")
+	if err != nil {
+		return err
+	}
 	return newDogView.show(s, w, r, newDogPage{
 		frame: frame{Status: code, Tab: "new"}, Form: f, Today: today,
-		Undercoats: timeline.Undercoats(), Textures: timeline.Textures(),
+		Undercoats: timeline.Undercoats(), Textures: timeline.Textures(), Kinds: kinds,
 	})
 }
 
@@ -52,7 +57,7 @@ func (s *Site) createDog(w http.ResponseWriter, r *http.Request) error {
 
 // newDogOf turns the form into what starts a dog; a fault names the field of the form.
 func newDogOf(r *http.Request, f form) (n salon.NewDog, err error) {
-	n = salon.NewDog{Name: f.text("name"), Client: f.text("client"), Texture: timeline.Texture(f.Get("texture")), ShareOK: f.Get("share_ok") != ""}
+	n = salon.NewDog{Name: f.text("name"), Client: f.text("client"), Texture: timeline.Texture(f.Get("texture")), Profile: f.Get("profile"), History: historyOf(f), ShareOK: f.Get("share_ok") != ""}
 	n.Answers.Undercoat = timeline.Undercoat(f.Get("undercoat"))
 	n.Answers.Rolled = f.Get("rolled") == "yes"
 	if f.Get("worked") != "unknown" {
@@ -77,6 +82,11 @@ func newDogOf(r *http.Request, f form) (n salon.NewDog, err error) {
 	}
 	n.Minutes, err = f.whole("minutes", 1, 600)
 	return n, err
+}
+
+// historyOf is what the owner says of the coat.
+func historyOf(f form) timeline.History {
+	return timeline.History{EverClipped: f.Get("ever_clipped") != "", Neutered: f.Get("neutered") != "", CoatChange: f.Get("coat_change") != ""}
 }
 
 // fieldOf is the field of a form that a fault of the salon means: "answers.last_worked" is the form's "last_worked".

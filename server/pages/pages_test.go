@@ -137,7 +137,7 @@ func (x *house) furnished() (timeline.Dog, []string) {
 	for _, p := range photos {
 		paths = append(paths, "/photos/"+string(p.ID), "/photos/"+string(p.ID)+"/points")
 	}
-	for _, tab := range []string{"", "/client", "/edit", "/growth", "/growth?zone=beard", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
+	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/growth?zone=beard", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
 		paths = append(paths, "/dogs/"+id+tab)
 	}
 	return d, paths
@@ -170,7 +170,7 @@ func (x *house) sound(path string, w *httptest.ResponseRecorder) {
 
 func TestEveryPageAnswersWithEverythingAndWithNothing(t *testing.T) {
 	x := opened(t)
-	for _, path := range []string{"/", "/dogs/new", "/settings", "/style", "/trash"} {
+	for _, path := range []string{"/", "/dogs/new", "/kinds", "/settings", "/style", "/trash"} {
 		w := x.get(path)
 		if w.Code != 200 {
 			t.Errorf("an empty salon: %s answers %d", path, w.Code)
@@ -178,7 +178,7 @@ func TestEveryPageAnswersWithEverythingAndWithNothing(t *testing.T) {
 		x.sound(path, w)
 	}
 	bare := must(x.s.CreateDog(t.Context(), salon.NewDog{Name: "Bare"}))
-	for _, tab := range []string{"", "/client", "/edit", "/growth", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
+	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
 		path := "/dogs/" + string(bare.ID) + tab
 		w := x.get(path)
 		if w.Code != 200 {

@@ -24,11 +24,12 @@ var sayings = []string{
 	"session.opened", "session.saved", "session.trashed",
 	"sheet.finished", "sheet.assistant", "sheet.teacher", "sheet.time", "plan.kept", "plan.undone",
 	"readings.saved", "reading.trashed", "show.saved", "show.trashed",
+	"kind.copied", "kind.saved", "kind.reset", "kind.trashed",
 	"settings.saved", "link.withdrawn", "restored",
 }
 
 // trashKinds are what can be restored.
-var trashKinds = []string{"dog", "photo", "session", "reading", "show"}
+var trashKinds = []string{"dog", "photo", "session", "reading", "show", "profile"}
 
 const saidCookie = "thatch_said"
 

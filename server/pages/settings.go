@@ -2,8 +2,11 @@ package pages
 
 import (
 	"net/http"
+	"strconv"
+	"strings"
 
 	"thatch/store"
+	"thatch/timeline"
 	"thatch/web/words"
 )
 
@@ -32,11 +35,31 @@ func (s *Site) settings(w http.ResponseWriter, r *http.Request) error {
 	}
 	return s.showSettings(w, r, 0, form{Values: map[string][]string{
 		"salon_name": {set.SalonName}, "zone": {set.Zone}, "units": {units}, "rev": {asText(int(set.Rev))},
+		"price_hour": {money(set.HourCents, "")}, "currency": {set.Currency},
 	}})
 }
 
 func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, code int, f form) error {
 	return settingsView.show(s, w, r, settingsPage{frame: frame{Status: code, Tab: "settings"}, Settings: visitOf(r).settings, Form: f, Zones: commonZones})
+}
+
+// priceOf reads a price into hundredths; empty is none.
+func priceOf(text string) (int, error) {
+	if text == "" {
+		return 0, nil
+	}
+	whole, part, has := strings.Cut(strings.Replace(text, ",", ".", 1), ".")
+	for has && len(part) < 2 {
+		part += "0"
+	}
+	n, err := strconv.Atoi(whole + part)
+	if err != nil || n < 0 || strings.ContainsAny(text, "+-") || has && len(part) > 2 || whole == "" || len(text) > 12 {
+		return 0, timeline.NewFault(timeline.Invalid, "fault.settings.price").In("price_hour")
+	}
+	if !has {
+		n *= 100
+	}
+	return n, nil
 }
 
 func (s *Site) saveSettings(w http.ResponseWriter, r *http.Request) error {
@@ -46,7 +69,11 @@ func (s *Site) saveSettings(w http.ResponseWriter, r *http.Request) error {
 	}
 	set := visitOf(r).settings
 	set.SalonName, set.Zone, set.Units = f.text("salon_name"), f.text("zone"), f.Get("units")
+	set.Currency = f.text("currency")
 	if set.Rev, err = f.rev(); err == nil {
+		set.HourCents, err = priceOf(f.text("price_hour"))
+	}
+	if err == nil {
 		_, err = s.salon.SaveSettings(r.Context(), set)
 	}
 	if err != nil {

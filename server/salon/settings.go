@@ -9,6 +9,12 @@ import (
 	"thatch/timeline"
 )
 
+// A price beyond this is a slip of the finger, in any currency that is counted in hundreds.
+const (
+	maxHourCents     = 1_000_000_00
+	maxCurrencyRunes = 8
+)
+
 // Settings are the salon's.
 func (s *Salon) Settings(ctx context.Context) (store.Settings, error) { return s.st.Settings(ctx) }
 
@@ -29,6 +35,12 @@ func (s *Salon) SaveSettings(ctx context.Context, v store.Settings) (store.Setti
 	}
 	if err := checkWordOrUnsaid("theme", v.Theme, []string{"light", "dark"}); err != nil {
 		return v, err
+	}
+	if v.Currency, err = cleanLine("currency", v.Currency, maxCurrencyRunes); err != nil {
+		return v, err
+	}
+	if v.HourCents < 0 || v.HourCents > maxHourCents {
+		return v, invalid("price_hour", "fault.settings.price")
 	}
 	return s.st.SaveSettings(ctx, v)
 }

@@ -34,6 +34,8 @@ var families = map[string][]string{
 
 	"trash.kind.": {"dog", "photo", "session", "reading", "show", "profile"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link", "profile"},
 	"sheet.step.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.help.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.short.": {"care", "brush", "card", "pinch"},
+	"first.head.": {"yes", "partly", "untested", "not_yet", "ask"}, "first.key.": {"old", "thinned", "bare", "short", "new", "rolling", "kept"},
+	"kinds.part.": {"growth", "hints", "rules"}, "kinds.help.": {"growth", "hints", "rules"}, "kinds.curve.": {"plateau", "monomolecular"},
 	"shows.priority.":  {"1", "2", "3"},
 	"lines.":           {"measured", "expected", "target", "skin"},
 	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},

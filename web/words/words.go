@@ -165,6 +165,12 @@ func (s Speaker) value(v any) string {
 		return s.Say(v)
 	case []timeline.Zone:
 		return s.list(v)
+	case []timeline.Group:
+		parts := make([]string, len(v))
+		for i, g := range v {
+			parts[i] = s.value(g)
+		}
+		return s.join(parts)
 	case []timeline.Day:
 		parts := make([]string, len(v))
 		for i, d := range v {
