@@ -33,6 +33,9 @@ func (c *forecastCmd) Run(ctx context.Context, s streams) error {
 	if c.JSON {
 		return s.json(f)
 	}
+	if p, ok := f.Say(); ok {
+		s.printf("%s\n", s.say.Say(p))
+	}
 	for _, z := range timeline.Zones() {
 		if v, ok := f.Zones[z]; ok {
 			s.printf("%s\n", s.say.T("cmd.forecast", "zone", z, "median", timeline.LengthMM(v.LongestMM.Median), "low", timeline.LengthMM(v.LongestMM.P10), "high", timeline.LengthMM(v.LongestMM.P90), "status", s.say.T("status."+string(v.Status))))

@@ -33,6 +33,34 @@ func (Monomolecular) Length(from, rate, full, s float64) float64 {
 	return math.Max(full+(from-full)*math.Exp(-rate*s/full), 0)
 }
 
+// Sigmoid begins slowly, is quickest at the rate r where 39 % grown, and slows down: L∞(1 − e^(−x²)), x = r·S/(k·L∞),
+// k = √(2/e), which is Weibull's distribution of shape 2 (J Appl Mech 18 (1951) 293–297) as a law of growth (Yang, Kozak,
+// Smith 1978, Can J For Res 8:424–431; both from memory).
+type Sigmoid struct{}
+
+var sigmoidK = math.Sqrt(2 / math.E)
+
+func (Sigmoid) Length(from, rate, full, s float64) float64 {
+	if from >= full {
+		if s < 0 {
+			return math.Max(from+rate*s, 0)
+		}
+		return from
+	}
+	x := rate * s / (sigmoidK * full)
+	if from > 0 {
+		x += math.Sqrt(-math.Log1p(-from / full))
+	}
+	if x <= 0 {
+		return 0
+	}
+	l := full * (1 - math.Exp(-x*x))
+	if s >= 0 && l < from {
+		return from // by rounding
+	}
+	return l
+}
+
 func curveNamed(name string) (Curve, bool) {
 	switch name {
 	case "", "plateau":

@@ -75,6 +75,19 @@ func (s *depthSight) visible(rate, lag, full float64) float64 {
 	return best
 }
 
+// visibleAt is the visible length at a node.
+func (s *depthSight) visibleAt(n *nodes, i int) float64 {
+	if n.law != nil {
+		t := *s
+		t.spans = make([]span, len(s.spans))
+		for k := range s.spans {
+			t.spans[k] = s.spans[k].by[n.law[i]]
+		}
+		s = &t
+	}
+	return s.visible(n.rate[i], n.lag[i], n.full[i])
+}
+
 // stand is what is known of lie and loft given the other parameters: jointly normal. depth = lie·V + loft + ζ·sd(loft) is
 // linear in (lie, ζ), so readings update it in closed form, one at a time (the measurement update of Kalman 1960, J Basic
 // Eng 82:35–45). ζ is the dog's own idea of "some" and "woolly", in standard deviations of the profile's.
@@ -123,7 +136,7 @@ func (z *ZoneModel) fillStand() {
 		}
 		k := z.prior.stand()
 		for j := range sights {
-			k.see(&sights[j], sights[j].visible(z.nodes.rate[i], z.nodes.lag[i], z.nodes.full[i]))
+			k.see(&sights[j], sights[j].visibleAt(z.nodes, i))
 		}
 		given := axis{mu: k.lie, sd: math.Sqrt(max(k.varLie, 0)), low: z.prior.lie.low}
 		z.nodes.lie[i] = given.quantile(u)

@@ -53,10 +53,12 @@ func makeAxis(a axis, lo, hi float64, n int) gridAxis {
 // bounds is the widest range of z that the grid may cover.
 func (a axis) bounds() (lo, hi float64) { return math.Max(-reachZ, a.zLow()), reachZ }
 
-// Points per axis by how many axes are free, first to find where the mass is, then to integrate it there.
+// Points per axis by how many axes are free: first to find where the mass is, then to integrate it there; to compare
+// integrals without looking further, far fewer do.
 var (
 	scoutPoints = [4][3]int{{1, 1, 1}, {201, 201, 201}, {41, 41, 41}, {25, 15, 13}}
 	finalPoints = [4][3]int{{1, 1, 1}, {801, 801, 801}, {101, 81, 81}, {37, 23, 15}}
+	askPoints   = [4][3]int{{1, 1, 1}, {201, 201, 201}, {31, 21, 21}, {17, 13, 11}}
 )
 
 // lagPoints is the least number of points of the lag where what was seen of it has edges of its own.
@@ -82,10 +84,15 @@ func pointwise(f func(rate, lag, full float64) float64) likelihood {
 
 // posteriorGrid integrates the likelihood against the priors of the three axes: once over the priors' whole reach to
 // find the mass, once where it lies.
-func posteriorGrid(axes [3]axis, like likelihood) *grid { return posteriorGridOf(axes, like, 1) }
+func posteriorGrid(axes [3]axis, like likelihood) *grid {
+	g := posteriorGridOf(axes, like, finalPoints, 1)
+	g.weigh()
+	return g
+}
 
-// posteriorGridOf takes at least so many points of the lag, if that is free.
-func posteriorGridOf(axes [3]axis, like likelihood, lags int) *grid {
+// posteriorGridOf takes points by how many axes are free, and at least so many of the lag, if that is. It leaves the
+// weights to be computed.
+func posteriorGridOf(axes [3]axis, like likelihood, points [4][3]int, lags int) *grid {
 	free := 0
 	var lo, hi [3]float64
 	for k, a := range axes {
@@ -98,12 +105,19 @@ func posteriorGridOf(axes [3]axis, like likelihood, lags int) *grid {
 	for k := range axes {
 		lo[k], hi[k] = scout.support(k)
 	}
-	n := finalPoints[free]
+	n := points[free]
 	n[lagAxis] = max(n[lagAxis], lags)
-	return newGrid(axes, lo, hi, n, like)
+	return bareGrid(axes, lo, hi, n, like)
 }
 
 func newGrid(axes [3]axis, lo, hi [3]float64, n [3]int, like likelihood) *grid {
+	g := bareGrid(axes, lo, hi, n, like)
+	g.weigh()
+	return g
+}
+
+// bareGrid leaves the weights to be computed.
+func bareGrid(axes [3]axis, lo, hi [3]float64, n [3]int, like likelihood) *grid {
 	g := &grid{}
 	size := 1
 	for k, a := range axes {
@@ -113,7 +127,6 @@ func newGrid(axes [3]axis, lo, hi [3]float64, n [3]int, like likelihood) *grid {
 	b := make([]float64, 2*size)
 	g.logL, g.w = b[:size], b[size:]
 	like(g.axes[rateAxis].val, g.axes[lagAxis].val, g.axes[fullAxis].val, g.logL)
-	g.weigh()
 	return g
 }
 
@@ -142,6 +155,20 @@ func (g *grid) weigh() {
 	for k := range g.w {
 		g.w[k] /= sum
 	}
+}
+
+// logSum is the logarithm of the sum of likelihood times prior over the points.
+func (g *grid) logSum() float64 {
+	r, l, f := &g.axes[rateAxis], &g.axes[lagAxis], &g.axes[fullAxis]
+	all := make([]float64, 0, len(g.logL))
+	for _, pr := range r.logP {
+		for _, pl := range l.logP {
+			for _, pf := range f.logP {
+				all = append(all, g.logL[len(all)]+pr+pl+pf)
+			}
+		}
+	}
+	return floats.LogSumExp(all)
 }
 
 // marginal is the weight of each point of an axis.

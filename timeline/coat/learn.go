@@ -39,8 +39,64 @@ func (p *prior) rateGiven(rate float64, d *dog, out *[dogPoints]float64) {
 	}
 }
 
-// learn brings every zone from its prior to its posterior. Given g the zones are independent: each zone's readings say
-// how likely each g is; what the others say of g becomes the zone's prior of its rate.
+// heardAs is what the readings of all zones say, the hair taken to grow by one law.
+type heardAs struct {
+	grids       []*grid
+	says        []*[dogPoints]float64 // log p(the zone's readings | g)
+	alone       []float64             // the zone's part of the evidence that does not depend on g
+	logEvidence float64               // log p(all readings), up to a constant that is the same for every law
+}
+
+// hear integrates the readings of the zones by their curves, on grids of so many points; of zones that may not stray what
+// is known of them is kept, if given. Given g the zones are independent: each zone's readings say how likely each g is.
+func (m *Model) hear(zones []*ZoneModel, d *dog, points [4][3]int, known *heardAs) *heardAs {
+	h := &heardAs{make([]*grid, len(zones)), make([]*[dogPoints]float64, len(zones)), make([]float64, len(zones)), 0}
+	onAllCores(len(zones), func(i int) {
+		if known != nil && !zones[i].mayStray() {
+			h.grids[i], h.says[i], h.alone[i] = known.grids[i], known.says[i], known.alone[i]
+			return
+		}
+		h.grids[i], h.says[i], h.alone[i] = zones[i].hear(m.profile.Growth.Evidence, d, points)
+	})
+	h.sum(d)
+	return h
+}
+
+func (z *ZoneModel) hear(e Evidence, d *dog, points [4][3]int) (g *grid, says *[dogPoints]float64, alone float64) {
+	like := z.heard(e)
+	if like == nil {
+		return nil, nil, 0
+	}
+	lags := 1
+	if len(z.zone.NewHair)+len(z.zone.Cover) > 0 {
+		lags = lagPoints
+	}
+	g = posteriorGridOf([3]axis{z.prior.rate, z.prior.lag, z.prior.full}, like, points, lags)
+	for _, a := range g.axes {
+		if !a.pinned() {
+			alone += math.Log(a.h)
+		}
+	}
+	if z.prior.shared {
+		return g, z.evidenceOfDog(g, d), alone
+	}
+	return g, nil, alone + g.logSum()
+}
+
+func (h *heardAs) sum(d *dog) {
+	of := d.logP
+	h.logEvidence = 0
+	for i := range h.grids {
+		if h.says[i] != nil {
+			floats.Add(of[:], h.says[i][:])
+		}
+		h.logEvidence += h.alone[i]
+	}
+	h.logEvidence += floats.LogSumExp(of[:])
+}
+
+// learn brings every zone from its prior to its posterior: what the other zones say of g becomes the zone's prior of its
+// rate.
 func (m *Model) learn() {
 	d := newDog(dogSD(m.profile, m.file.Dog))
 	var zones []*ZoneModel // in order: sums of floats must not depend on a map's
@@ -49,47 +105,50 @@ func (m *Model) learn() {
 			zones = append(zones, z)
 		}
 	}
-	grids := make([]*grid, len(zones))
-	says := make([]*[dogPoints]float64, len(zones)) // log p(the zone's readings | g)
+	laws := m.lawsOf(zones, d)
+	m.strays = len(laws) > 1
+	steady := laws[0].heard
+	read := slices.ContainsFunc(steady.grids, func(g *grid) bool { return g != nil })
 	onAllCores(len(zones), func(i int) {
 		z := zones[i]
-		like := z.heard(m.profile.Growth.Evidence)
-		if like == nil {
-			return
-		}
-		lags := 1
-		if len(z.zone.NewHair)+len(z.zone.Cover) > 0 {
-			lags = lagPoints
-		}
-		grids[i] = posteriorGridOf([3]axis{z.prior.rate, z.prior.lag, z.prior.full}, like, lags)
-		if z.prior.shared {
-			says[i] = z.evidenceOfDog(grids[i], d)
-		}
-	})
-	read := slices.ContainsFunc(grids, func(g *grid) bool { return g != nil })
-	onAllCores(len(zones), func(i int) {
-		z := zones[i]
-		z.nodes = newNodes()
-		heard := false
-		others := *d
-		for from, s := range says {
-			if s != nil && from != i && z.prior.shared {
-				heard = true
-				floats.Add(others.logP[:], s[:])
+		if m.strays && z.mayStray() {
+			all := make([]*nodes, len(laws))
+			for k, l := range laws {
+				all[k] = z.nodesOf(i, d, l.heard)
 			}
-		}
-		if g := grids[i]; g != nil {
-			if heard {
-				z.rateFrom(&others, &g.axes[rateAxis])
-				g.weigh()
-			}
-			g.fill(z.nodes)
-			z.doubt()
+			z.mix(laws, all)
 		} else {
-			z.fillPrior(heard, &others)
+			z.nodes = z.nodesOf(i, d, steady)
+		}
+		if steady.grids[i] != nil {
+			z.doubt()
 		}
 		z.finish(read)
 	})
+}
+
+// nodesOf is the posterior of zone i; what it does to the zone's grid is done once.
+func (z *ZoneModel) nodesOf(i int, d *dog, h *heardAs) *nodes {
+	n := newNodes()
+	heard := false
+	others := *d
+	for from, s := range h.says {
+		if s != nil && from != i && z.prior.shared {
+			heard = true
+			floats.Add(others.logP[:], s[:])
+		}
+	}
+	g := h.grids[i]
+	if g == nil {
+		z.fillPrior(n, heard, &others)
+		return n
+	}
+	if heard {
+		z.rateFrom(&others, &g.axes[rateAxis])
+	}
+	g.weigh()
+	g.fill(n)
+	return n
 }
 
 // onAllCores calls f with 0 … n−1, each once; what f(i) does must depend on i alone.
@@ -161,7 +220,7 @@ const ratePoints = 161
 
 // fillPrior sets the nodes of a zone without a reading: lag and full length by their prior, the rate by its prior or, if
 // other zones were heard, by what they say of g.
-func (z *ZoneModel) fillPrior(heard bool, others *dog) {
+func (z *ZoneModel) fillPrior(n *nodes, heard bool, others *dog) {
 	var r gridAxis
 	var rate *cells
 	if heard {
@@ -179,22 +238,21 @@ func (z *ZoneModel) fillPrior(heard bool, others *dog) {
 		u := latticePoint(i, rateAxis)
 		if heard {
 			_, zr := r.invert(rate, u)
-			z.nodes.rate[i] = r.at(zr)
+			n.rate[i] = r.at(zr)
 		} else {
-			z.nodes.rate[i] = z.prior.rate.quantile(u)
+			n.rate[i] = z.prior.rate.quantile(u)
 		}
-		z.nodes.lag[i] = z.prior.lag.quantile(latticePoint(i, lagAxis))
-		z.nodes.full[i] = z.prior.full.quantile(latticePoint(i, fullAxis))
+		n.lag[i] = z.prior.lag.quantile(latticePoint(i, lagAxis))
+		n.full[i] = z.prior.full.quantile(latticePoint(i, fullAxis))
 	}
 }
 
 // finish draws from the nodes what does not depend on a day. dogRead: some zone of the dog has a reading.
 func (z *ZoneModel) finish(dogRead bool) {
 	z.fillStand()
-	full := dist(append([]float64(nil), z.nodes.full...))
 	z.rateDist = dist(append([]float64(nil), z.nodes.rate...))
 	z.lagDist = dist(append([]float64(nil), z.nodes.lag...))
-	z.median = params{z.rateDist.Median, z.lagDist.Median, full.Median}
+	z.median = z.nodes.medianBy(z.law)
 	z.status = z.statusOf(dogRead)
 	// What is out on a day of the log is judged by the learned median, so the log is brought through once more.
 	z.replay()

@@ -11,6 +11,7 @@ type span struct {
 	n          *nodes
 	curve      Curve
 	plateau    bool
+	by         []span // of a straying dog: the same by each of the zone's curves
 	season     Season
 	seasonal   bool
 	known      bool
@@ -24,8 +25,16 @@ type span struct {
 type cutSpan struct{ mm, units float64 }
 
 func (z *ZoneModel) span(l layer, cuts []cut, on timeline.Day) span {
-	s := span{n: z.nodes, curve: z.curve, season: z.season, known: l.known, len0: l.len0, pulled: l.pulled.T(), clock: z.season.clock(on.T())}
-	_, s.plateau = z.curve.(Plateau)
+	s := z.spanBy(z.curve, l, cuts, on)
+	for _, c := range z.curves {
+		s.by = append(s.by, z.spanBy(c, l, cuts, on))
+	}
+	return s
+}
+
+func (z *ZoneModel) spanBy(c Curve, l layer, cuts []cut, on timeline.Day) span {
+	s := span{n: z.nodes, curve: c, season: z.season, known: l.known, len0: l.len0, pulled: l.pulled.T(), clock: z.season.clock(on.T())}
+	_, s.plateau = c.(Plateau)
 	s.seasonal = z.season.Alpha != 0 || z.season.Beta != 0
 	if l.known {
 		s.unitsKnown = z.season.Units(z.today.T(), on.T())
@@ -41,6 +50,9 @@ func (z *ZoneModel) span(l layer, cuts []cut, on timeline.Day) span {
 }
 
 func (s *span) length(i int) float64 {
+	if s.by != nil {
+		s = &s.by[s.n.law[i]]
+	}
 	return s.lengthFrom(s.n.rate[i], s.units(s.n.lag[i]), s.n.full[i])
 }
 

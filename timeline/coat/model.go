@@ -42,10 +42,20 @@ type ZoneForecast struct {
 	Status       Status   `json:"status"`
 }
 
-// Forecast is what to expect of a dog on a day.
+// Forecast is what to expect of a dog on a day. Strays is set where the dog's readings do not follow the curve of its
+// profile; the bands then allow for another.
 type Forecast struct {
-	On    timeline.Day                   `json:"on"`
-	Zones map[timeline.Zone]ZoneForecast `json:"zones"`
+	On     timeline.Day                   `json:"on"`
+	Zones  map[timeline.Zone]ZoneForecast `json:"zones"`
+	Strays bool                           `json:"strays,omitempty"`
+}
+
+// Say is what to say of the whole forecast, false where nothing.
+func (f Forecast) Say() (timeline.Phrase, bool) {
+	if !f.Strays {
+		return timeline.Phrase{}, false
+	}
+	return timeline.Say("forecast.strays"), true
 }
 
 // Model is a coat file brought up to its Today: the posterior of every zone given the log and the readings. It is
@@ -54,6 +64,7 @@ type Model struct {
 	file    File
 	profile Profile
 	zones   map[timeline.Zone]*ZoneModel
+	strays  bool
 }
 
 // New checks the file and builds its model. A bad file is a *timeline.Fault of kind Invalid that names the field.
@@ -91,7 +102,7 @@ func (m *Model) Forecast(on timeline.Day) Forecast { return m.forecast(on, on) }
 func (m *Model) ForecastStart(on timeline.Day) Forecast { return m.forecast(on, on-1) }
 
 func (m *Model) forecast(on, worked timeline.Day) Forecast {
-	out := Forecast{On: on, Zones: make(map[timeline.Zone]ZoneForecast, len(m.zones))}
+	out := Forecast{On: on, Zones: make(map[timeline.Zone]ZoneForecast, len(m.zones)), Strays: m.Strays()}
 	for name, z := range m.zones {
 		out.Zones[name] = z.stateAt(worked).Forecast(on, m.Target(name, on))
 	}
@@ -137,6 +148,8 @@ type ZoneModel struct {
 	name              timeline.Zone
 	today             timeline.Day
 	curve             Curve
+	curves            []Curve // of a straying dog: the laws that its nodes follow; curve is curves[law]
+	law               int
 	season            Season
 	scissorMM, clipMM float64
 	prior             prior

@@ -30,11 +30,27 @@ type nodes struct {
 	full []float64 // L∞, mm
 	lie  []float64 // depth per visible length
 	zeta []float64 // of the loft, in its standard deviations
+
+	law []int // of a straying dog: which of the zone's curves the hair follows; nil of others
+}
+
+// medianBy is that of the nodes that follow the law.
+func (n *nodes) medianBy(law int) params {
+	of := func(v []float64) float64 {
+		own := make([]float64, 0, latticeN)
+		for i, x := range v {
+			if n.law == nil || n.law[i] == law {
+				own = append(own, x)
+			}
+		}
+		return dist(own).Median
+	}
+	return params{of(n.rate), of(n.lag), of(n.full)}
 }
 
 func newNodes() *nodes {
 	b := make([]float64, 5*latticeN)
-	return &nodes{b[:latticeN], b[latticeN : 2*latticeN], b[2*latticeN : 3*latticeN], b[3*latticeN : 4*latticeN], b[4*latticeN:]}
+	return &nodes{rate: b[:latticeN], lag: b[latticeN : 2*latticeN], full: b[2*latticeN : 3*latticeN], lie: b[3*latticeN : 4*latticeN], zeta: b[4*latticeN:]}
 }
 
 // dist is the median, p10 and p90 of equally likely values; it sorts v.
