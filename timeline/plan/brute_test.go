@@ -184,7 +184,9 @@ func (o *oracle) choices(z timeline.Zone, layers []oracleLayer, i int, steps []c
 			little = &out[k]
 		}
 	}
-	if zp.LittleEach && o.littleFits() && little != nil {
+	few := .1 * o.minutes(z, timeline.Take)
+	fewFits := few <= o.f.Sessions.Minutes+1e-9 && !(fz.Sensitive && few > o.p.Rules.SensitiveMinutes+1e-9)
+	if zp.LittleEach && fewFits && o.littleFits() && little != nil {
 		next := o.next(on)
 		t := o.target(z, next)
 		after := append(append([]coat.Step{}, steps...), coat.Step{On: on, Do: timeline.Take, Share: little.share})

@@ -60,11 +60,17 @@ func (t *task) decides(z *zone, i int) bool {
 	return slices.ContainsFunc(z.hold, func(h holdDay) bool { return h.session == i })
 }
 
+// compels: a little is due from the zone in session i, if the minutes hold a few of the longest. A layer may be less than
+// that; it is compelled only where a few would be, so that what is compelled of all zones together always fits.
+func (t *task) compels(z *zone, i int) bool {
+	return z.little() && t.time(z, z.takeMinutes(timeline.ShareFew), i)
+}
+
 // choices are what the zone may be given in session i, the usual course first: leave; or, as legs give a little of the
 // longest at every session where their band, the rules and the minutes allow it, the least pull instead of leaving.
 func (t *task) choices(dst []choice, z *zone, lad []rung, i int, steps func() []coat.Step) []choice {
 	dst = t.pulls(append(dst, choice{}), z, lad, i)
-	if !z.little() || t.lifted[i] || len(dst) < 2 {
+	if len(dst) < 2 || !t.compels(z, i) || t.lifted[i] {
 		return dst
 	}
 	least := 1

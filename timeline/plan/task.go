@@ -275,8 +275,8 @@ func newTask(f coat.File, prof coat.Profile, model func(timeline.Zone) zoneModel
 			t.weight += hd.weight
 		}
 		for i := range littles {
-			if m := z.takeMinutes(timeline.ShareFew); z.little() && t.time(z, m, i) {
-				littles[i] += m
+			if t.compels(z, i) {
+				littles[i] += z.takeMinutes(timeline.ShareFew)
 			}
 		}
 	}

@@ -300,3 +300,19 @@ func TestEveryFigureOfPracticeNamesItsSource(t *testing.T) {
 		}
 	}
 }
+
+// A thin top layer takes less than the few hairs that the minutes are reckoned for.
+func TestTheLittleThatLegsMustGiveNeverOverfillsASession(t *testing.T) {
+	f := coat.File{Today: timeline.Date(2026, 3, 2), Zones: map[timeline.Zone]coat.Zone{}, Minutes: map[timeline.Zone]map[timeline.Work]float64{}}
+	for z, thin := range map[timeline.Zone]float64{timeline.Hindleg: 0.05, timeline.Foreleg: 0.1} {
+		f.Zones[z] = coat.Zone{Mode: timeline.BringBack, Layers: []coat.Layer{{Pulled: f.Today - 90, Share: thin}, {Pulled: f.Today - 60, Share: 1 - thin}}}
+	}
+	f.Minutes[timeline.Hindleg] = map[timeline.Work]float64{timeline.Take: 43}
+	f.Shows = []coat.Show{{Name: "A", On: f.Today + 47}}
+	for _, minutes := range []float64{2, 2.2, 3.2, 4.3, 6.5} {
+		f.Sessions = &coat.Sessions{Dates: []timeline.Day{f.Today + 3}, Minutes: minutes}
+		if s := mustMake(t, f).Sessions[0]; s.Minutes > minutes+1e-9 {
+			t.Errorf("%.2f minutes planned of %.2f", s.Minutes, minutes)
+		}
+	}
+}
