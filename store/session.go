@@ -20,9 +20,9 @@ var (
 	selectSessionOn  = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND on_day = ? AND trashed_at IS NULL`)
 	selectSessions   = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND trashed_at IS NULL ORDER BY on_day`)
 	deleteWork       = query(`DELETE FROM session_work WHERE session = ?`)
-	insertWork       = query(`INSERT INTO session_work (session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-	selectWork       = query(`SELECT session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, remark FROM session_work WHERE session = ?`)
-	selectWorkOfADog = query(`SELECT w.session, w.zone, w.do, w.share, w.top_layer, w.tool, w.ripeness, w.hair_check, w.skin, w.cover, w.remark
+	insertWork       = query(`INSERT INTO session_work (session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, new_hair, remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	selectWork       = query(`SELECT session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, new_hair, remark FROM session_work WHERE session = ?`)
+	selectWorkOfADog = query(`SELECT w.session, w.zone, w.do, w.share, w.top_layer, w.tool, w.ripeness, w.hair_check, w.skin, w.cover, w.new_hair, w.remark
 		FROM session_work w JOIN session s ON s.id = w.session WHERE s.dog = ? AND s.trashed_at IS NULL`)
 )
 
@@ -70,7 +70,7 @@ func checkSheet(h tl.SheetState) error {
 }
 
 func scanWork(r scanner) (session tl.ID, w tl.ZoneWork, err error) {
-	err = r.Scan(&session, &w.Zone, &w.Do, &w.Share, &w.TopLayer, maybe[tl.Tool]{&w.Tool}, &w.Ripeness, &w.HairCheck, &w.Skin, &w.Cover, &w.Remark)
+	err = r.Scan(&session, &w.Zone, &w.Do, &w.Share, &w.TopLayer, maybe[tl.Tool]{&w.Tool}, &w.Ripeness, &w.HairCheck, &w.Skin, &w.Cover, &w.NewHair, &w.Remark)
 	return
 }
 
@@ -115,7 +115,7 @@ func putWork(t tx, id tl.ID, work []tl.ZoneWork) error {
 		return err
 	}
 	for _, w := range work {
-		if _, err := t.exec(insertWork, id, w.Zone, w.Do, w.Share, w.TopLayer, orNull(w.Tool), w.Ripeness, w.HairCheck, w.Skin, w.Cover, w.Remark); err != nil {
+		if _, err := t.exec(insertWork, id, w.Zone, w.Do, w.Share, w.TopLayer, orNull(w.Tool), w.Ripeness, w.HairCheck, w.Skin, w.Cover, w.NewHair, w.Remark); err != nil {
 			return err
 		}
 	}

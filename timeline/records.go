@@ -201,6 +201,7 @@ type ZoneWork struct {
 	HairCheck HairCheck
 	Skin      Skin
 	Cover     Cover
+	NewHair   NewHair
 	Remark    string
 }
 

@@ -50,6 +50,17 @@ const (
 // Covers returns every answer, barer downwards.
 func Covers() []Cover { return []Cover{CoverFull, CoverThin, CoverSkinShows} }
 
+// NewHair is whether the new hair of the last pull shows, parted and looked at before the work.
+type NewHair string
+
+const (
+	NewHairNotOut NewHair = "not_out"
+	NewHairOut    NewHair = "out"
+)
+
+// NewHairs returns every answer, earlier first.
+func NewHairs() []NewHair { return []NewHair{NewHairNotOut, NewHairOut} }
+
 // HairCheck is what a few pulled hairs on paper of contrasting colour show.
 type HairCheck string
 

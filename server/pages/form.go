@@ -86,6 +86,8 @@ func asText(v any) string {
 		return string(v)
 	case timeline.Cover:
 		return string(v)
+	case timeline.NewHair:
+		return string(v)
 	case timeline.HairCheck:
 		return string(v)
 	case timeline.Skin:

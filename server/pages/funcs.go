@@ -77,6 +77,8 @@ func word(sp words.Speaker, v any) string {
 		prefix = "ripeness."
 	case timeline.Cover:
 		prefix = "cover."
+	case timeline.NewHair:
+		prefix = "new_hair."
 	case timeline.HairCheck:
 		prefix = "hair_check."
 	case timeline.Skin:

@@ -39,6 +39,7 @@ type sessionChoices struct {
 	HairChecks []timeline.HairCheck
 	Skins      []timeline.Skin
 	Covers     []timeline.Cover
+	NewHairs   []timeline.NewHair
 	Lofts      []timeline.Loft
 }
 
@@ -46,7 +47,7 @@ var sessionView = declare[sessionPage]("session")
 
 var sessionWords = sessionChoices{
 	Works: timeline.Works(), Shares: shareChoices(), Tools: timeline.Tools(), Ripeness: timeline.Ripenesses(),
-	HairChecks: timeline.HairChecks(), Skins: timeline.Skins(), Covers: timeline.Covers(), Lofts: timeline.Lofts(),
+	HairChecks: timeline.HairChecks(), Skins: timeline.Skins(), Covers: timeline.Covers(), NewHairs: timeline.NewHairs(), Lofts: timeline.Lofts(),
 }
 
 // session shows one visit. A line that was just taken out comes back in the query, so that the form can put it in again.
@@ -218,7 +219,7 @@ func withLine(work []timeline.ZoneWork, line timeline.ZoneWork) []timeline.ZoneW
 func lineOf(f form) (timeline.ZoneWork, error) {
 	line := timeline.ZoneWork{
 		Do: timeline.Work(f.Get("do")), Tool: timeline.Tool(f.Get("tool")), Ripeness: timeline.Ripeness(f.Get("ripeness")),
-		HairCheck: timeline.HairCheck(f.Get("hair_check")), Skin: timeline.Skin(f.Get("skin")), Cover: timeline.Cover(f.Get("cover")), Remark: f.text("remark"),
+		HairCheck: timeline.HairCheck(f.Get("hair_check")), Skin: timeline.Skin(f.Get("skin")), Cover: timeline.Cover(f.Get("cover")), NewHair: timeline.NewHair(f.Get("new_hair")), Remark: f.text("remark"),
 	}
 	if line.Do == "" {
 		return line, timeline.NewFault(timeline.Invalid, "fault.session.no_work").In("do")
@@ -262,6 +263,7 @@ func queryOf(l timeline.ZoneWork) url.Values {
 	set("hair_check", string(l.HairCheck))
 	set("skin", string(l.Skin))
 	set("cover", string(l.Cover))
+	set("new_hair", string(l.NewHair))
 	set("remark", l.Remark)
 	return q
 }

@@ -189,7 +189,7 @@ func (s *Site) tap(r *http.Request, id timeline.ID, f form) (string, error) {
 func answerOf(f form) (salon.SheetAnswer, error) {
 	a := salon.SheetAnswer{
 		Tool: timeline.Tool(f.Get("tool")), Ripeness: timeline.Ripeness(f.Get("ripeness")), HairCheck: timeline.HairCheck(f.Get("hair_check")),
-		Skin: timeline.Skin(f.Get("skin")), Cover: timeline.Cover(f.Get("cover")), Remark: f.text("remark"), Loft: timeline.Loft(f.Get("loft_now")),
+		Skin: timeline.Skin(f.Get("skin")), Cover: timeline.Cover(f.Get("cover")), NewHair: timeline.NewHair(f.Get("new_hair")), Remark: f.text("remark"), Loft: timeline.Loft(f.Get("loft_now")),
 	}
 	switch how := f.Get("how"); how {
 	case "":

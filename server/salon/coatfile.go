@@ -90,6 +90,9 @@ func (h history) file(today, before timeline.Day) coat.File {
 					z.Ripeness = &coat.Ripeness{On: v.On, Is: w.Ripeness}
 					z.Pinched = append(z.Pinched, *z.Ripeness)
 				}
+				if w.NewHair != "" && !pulled.IsZero() && pulled < v.On {
+					z.NewHair = newHairSeen(z.NewHair, pulled, v.On, w.NewHair)
+				}
 				if w.Cover != "" {
 					z.Cover = append(z.Cover, coat.CoverSeen{On: v.On, Is: w.Cover})
 				}
@@ -124,6 +127,21 @@ func (h history) file(today, before timeline.Day) coat.File {
 		f.Sessions = &coat.Sessions{Dates: dates, Minutes: float64(d.Cadence.Minutes)}
 	}
 	return f
+}
+
+// newHairSeen adds what was seen of the new hair of a pull: the last day without and the first day with tips count.
+func newHairSeen(seen []coat.NewHair, pulled, on timeline.Day, is timeline.NewHair) []coat.NewHair {
+	i := slices.IndexFunc(seen, func(h coat.NewHair) bool { return h.Pulled == pulled })
+	if i < 0 {
+		seen, i = append(seen, coat.NewHair{Pulled: pulled}), len(seen)
+	}
+	switch h := &seen[i]; {
+	case is == timeline.NewHairOut && h.Out.IsZero():
+		h.Out = on
+	case is == timeline.NewHairNotOut && h.Out.IsZero():
+		h.NotOut = on
+	}
+	return seen
 }
 
 // measured is the readings of the zone; a ruler's reading of the first day takes the place of the length that was told.

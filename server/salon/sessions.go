@@ -216,6 +216,9 @@ func (s *Salon) checkWork(ctx context.Context, d timeline.Dog, v timeline.Sessio
 		if err := checkWordOrUnsaid(at("cover"), w.Cover, timeline.Covers()); err != nil {
 			return nil, err
 		}
+		if err := checkWordOrUnsaid(at("new_hair"), w.NewHair, timeline.NewHairs()); err != nil {
+			return nil, err
+		}
 		remark, err := cleanText(at("remark"), w.Remark, maxRemarkRunes)
 		if err != nil {
 			return nil, err

@@ -15,7 +15,7 @@ var noTime time.Time
 func answered(l SheetLine, a SheetAnswer) timeline.ZoneWork {
 	out := timeline.ZoneWork{
 		Zone: l.Zone, Do: l.Plan.Do, Share: l.Plan.Share, TopLayer: l.Plan.Top, Tool: l.Tool,
-		Ripeness: a.Ripeness, HairCheck: a.HairCheck, Skin: a.Skin, Cover: a.Cover, Remark: a.Remark,
+		Ripeness: a.Ripeness, HairCheck: a.HairCheck, Skin: a.Skin, Cover: a.Cover, NewHair: a.NewHair, Remark: a.Remark,
 	}
 	if a.Do != "" && a.Do != out.Do {
 		out.Do, out.Share, out.TopLayer = a.Do, 0, false
@@ -45,6 +45,9 @@ func keepFound(line *timeline.ZoneWork, was timeline.ZoneWork) {
 	}
 	if line.Cover == "" {
 		line.Cover = was.Cover
+	}
+	if line.NewHair == "" {
+		line.NewHair = was.NewHair
 	}
 	if line.Remark == "" {
 		line.Remark = was.Remark

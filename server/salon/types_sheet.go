@@ -76,6 +76,7 @@ type SheetAnswer struct {
 	HairCheck timeline.HairCheck
 	Skin      timeline.Skin
 	Cover     timeline.Cover
+	NewHair   timeline.NewHair
 	Remark    string
 	Loft      timeline.Loft // of the step that cards
 }

@@ -19,7 +19,7 @@ var families = map[string][]string{
 	"zone.":     all(timeline.Zones()), "group.": all(timeline.Groups()), "point.": all(timeline.Points()), "points.where.": all(timeline.Points()),
 	"part.": all([]timeline.Part{timeline.PartHead, timeline.PartTrunk, timeline.PartForeleg, timeline.PartHindleg}),
 	"work.": all(timeline.Works()), "session.do.": all(timeline.Works()), "tool.": all(timeline.Tools()),
-	"ripeness.": all(timeline.Ripenesses()), "cover.": all(timeline.Covers()), "hair_check.": all(timeline.HairChecks()),
+	"ripeness.": all(timeline.Ripenesses()), "cover.": all(timeline.Covers()), "new_hair.": all(timeline.NewHairs()), "hair_check.": all(timeline.HairChecks()),
 	"skin.": all(timeline.Skins()), "loft.": all(timeline.Lofts()), "side.": all(timeline.Sides()), "phase.": all(timeline.Phases()),
 	"coat_state.": all(timeline.CoatStates()), "undercoat.": all(timeline.Undercoats()), "texture.": all(timeline.Textures()),
 	"source.": all([]timeline.Source{
