@@ -308,10 +308,11 @@ func TestReadingsThatLookLikeSlipsAreAskedAboutFirst(t *testing.T) {
 		keys map[timeline.Zone]string
 	}{
 		"an honest reading":     {map[timeline.Zone]float64{timeline.Back: back + 5}, nil},
-		"centimetres":           {map[timeline.Zone]float64{timeline.Back: back / 10}, map[timeline.Zone]string{timeline.Back: "warn.reading.tenfold"}},
-		"a decimal point lost":  {map[timeline.Zone]float64{timeline.Back: back * 10}, map[timeline.Zone]string{timeline.Back: "warn.reading.tenfold"}},
-		"two zones exchanged":   {map[timeline.Zone]float64{timeline.Throat: beard, timeline.Beard: throat}, map[timeline.Zone]string{timeline.Throat: "warn.reading.other_zone", timeline.Beard: "warn.reading.other_zone"}},
-		"much longer than ever": {map[timeline.Zone]float64{timeline.Throat: 90}, map[timeline.Zone]string{timeline.Throat: "warn.reading.long"}},
+		"centimetres":           {map[timeline.Zone]float64{timeline.Back: back / 10}, map[timeline.Zone]string{timeline.Back: "doubt.tenfold"}},
+		"a decimal point lost":  {map[timeline.Zone]float64{timeline.Back: back * 10}, map[timeline.Zone]string{timeline.Back: "doubt.tenfold"}},
+		"inches":                {map[timeline.Zone]float64{timeline.Back: back / 25.4}, map[timeline.Zone]string{timeline.Back: "doubt.inch"}},
+		"two zones exchanged":   {map[timeline.Zone]float64{timeline.Throat: beard, timeline.Beard: throat}, map[timeline.Zone]string{timeline.Throat: "doubt.other_zone", timeline.Beard: "doubt.other_zone"}},
+		"much longer than ever": {map[timeline.Zone]float64{timeline.Throat: 250}, map[timeline.Zone]string{timeline.Throat: "doubt.long"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got := must(s.AddReadings(ctx, d.ID, "", on, c.mm, false))

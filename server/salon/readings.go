@@ -68,7 +68,7 @@ func (s *Salon) AddReadings(ctx context.Context, dog, session timeline.ID, on ti
 			return out, invalid(field, "fault.reading.range", "zone", z, "max", timeline.LengthMM(maxLengthMM))
 		}
 	}
-	if out.Warnings, err = s.doubts(ctx, d, on, zones, lengthMM); err != nil {
+	if out.Warnings, err = s.doubts(ctx, d, on, lengthMM); err != nil {
 		return out, err
 	}
 	if len(out.Warnings) > 0 && !confirmed {
@@ -100,66 +100,15 @@ func (s *Salon) RestoreReading(ctx context.Context, id timeline.ID) error {
 	return s.st.RestoreReading(ctx, id)
 }
 
-// doubts compares each reading with the forecast of the start of its day. The limits are judgement: they must let every
-// honest surprise of a coat pass and stop a slipped decimal, centimetres written as millimetres, and swapped zones.
-func (s *Salon) doubts(ctx context.Context, d timeline.Dog, on timeline.Day, zones []timeline.Zone, mm map[timeline.Zone]float64) ([]ReadingWarning, error) {
+// doubts compares each reading with the forecast of the start of its day.
+func (s *Salon) doubts(ctx context.Context, d timeline.Dog, on timeline.Day, mm map[timeline.Zone]float64) ([]ReadingWarning, error) {
 	out := []ReadingWarning{}
 	f, known, err := s.forecastBefore(ctx, d, on)
 	if err != nil || !known {
 		return out, err
 	}
-	for _, z := range zones {
-		e, ok := f.Zones[z]
-		if !ok || !deviates(mm[z], e.LongestMM, strange) {
-			continue
-		}
-		v, band := mm[z], e.LongestMM
-		w := ReadingWarning{Zone: z, LengthMM: v, Expected: band}
-		args := []any{"zone", z, "length", timeline.LengthMM(v), "low", timeline.LengthMM(band.P10), "high", timeline.LengthMM(band.P90)}
-		switch other := swapped(z, zones, mm, f); {
-		case other != "":
-			w.Say = timeline.Say("warn.reading.other_zone", append(args, "other", other)...)
-		case fits(v*10, band):
-			w.Say = timeline.Say("warn.reading.tenfold", append(args, "meant", timeline.LengthMM(v*10))...)
-		case fits(v/10, band) && v >= 10:
-			w.Say = timeline.Say("warn.reading.tenfold", append(args, "meant", timeline.LengthMM(v/10))...)
-		case !deviates(v, band, outrageous):
-			continue
-		case v > band.Median:
-			w.Say = timeline.Say("warn.reading.long", args...)
-		default:
-			w.Say = timeline.Say("warn.reading.short", args...)
-		}
-		out = append(out, w)
+	for _, d := range coat.Doubts(f, mm) {
+		out = append(out, ReadingWarning{Zone: d.Zone, LengthMM: d.LengthMM, Expected: d.ExpectedMM, Say: d.Say()})
 	}
 	return out, nil
-}
-
-// How far from what is expected, in half-widths of the band of 80 % (1.28 standard deviations): a strange reading is asked
-// about if a slip explains it, an outrageous one in any case. Judgement, no source.
-const (
-	strange    = 2.0
-	outrageous = 4.0
-)
-
-// deviates: by so many half-widths, and by more than 8 mm.
-func deviates(v float64, e coat.Dist, halfWidths float64) bool {
-	if v > e.Median {
-		return v-e.Median > max(8, halfWidths*(e.P90-e.Median))
-	}
-	return e.Median-v > max(8, halfWidths*(e.Median-e.P10))
-}
-
-// fits: inside the band, as far as a ruler can tell.
-func fits(v float64, e coat.Dist) bool { return v >= e.P10-3*rulerSDMM && v <= e.P90+3*rulerSDMM }
-
-// swapped finds the zone of the same entry with which z was probably exchanged: each reading fits the other's zone.
-func swapped(z timeline.Zone, zones []timeline.Zone, mm map[timeline.Zone]float64, f coat.Forecast) timeline.Zone {
-	for _, o := range zones {
-		e, ok := f.Zones[o]
-		if ok && o != z && deviates(mm[o], e.LongestMM, strange) && fits(mm[z], e.LongestMM) && fits(mm[o], f.Zones[z].LongestMM) {
-			return o
-		}
-	}
-	return ""
 }

@@ -50,7 +50,7 @@ type ReadingWarning struct {
 	Zone     timeline.Zone
 	LengthMM float64
 	Expected coat.Dist       // of the longest hair
-	Say      timeline.Phrase // key "warn.reading.…"
+	Say      timeline.Phrase // key "doubt.…"
 }
 
 // Chart is one zone over time. Lengths mm; the three series run over Days.
