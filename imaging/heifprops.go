@@ -119,8 +119,6 @@ type heifGrid struct {
 	tiles, widthPX, heightPX int
 }
 
-const maxGridBytes = 12
-
 func readGrid(body []byte) (g heifGrid, ok bool) {
 	f := heifFields{b: body}
 	_, flags := f.uint(1), f.uint(1)
