@@ -128,7 +128,7 @@ func (d *dual) known(i int) []*sequence {
 }
 
 const (
-	riseSteps   = 80
+	riseSteps   = 60
 	columnNodes = 20_000
 )
 

@@ -15,14 +15,15 @@ import (
 // last, and its work, its readiness and its use are those of its arcs. Where there are too many coats in a session only the
 // most promising are followed (thin); how much that may miss is bounded from outside (relaxed).
 type graph struct {
-	levels [][]int32 // of each level's nodes the place of their first arc; the last level is one node without arcs
-	arcs   [][]arc   // of each level, by node; the first arc on the usual way is the usual course
-	thin   bool      // not all there is
-	ready  float64   // of the shows before the first session
-	useful float64
-	known  map[string]*sequence // paths that were asked for
-	value  [][]float64          // scratch
-	chosen [][]int32
+	levels  [][]int32 // of each level's nodes the place of their first arc; the last level is one node without arcs
+	arcs    [][]arc   // of each level, by node; the first arc on the usual way is the usual course
+	thin    bool      // not all there is
+	ready   float64   // of the shows before the first session
+	useful  float64
+	known   map[string]*sequence // paths that were asked for
+	floored floored
+	value   [][]float64 // scratch
+	chosen  [][]int32
 }
 
 type arc struct {
@@ -437,6 +438,49 @@ func (g *graph) path(t *task, z *zone, choose func(i int, at int32) int32) *sequ
 	return s
 }
 
+// floored is what of a graph is left under a floor of readiness: many quests ask one floor after the other.
+type floored struct {
+	floor  float64
+	made   bool
+	levels [][]int32
+	arcs   [][]flooredArc
+}
+
+type flooredArc struct {
+	to, place       int32 // place among the arcs of its node in the graph
+	minutes, useful float64
+}
+
+// under drops the arcs below the floor, and those to coats from which nothing is left.
+func (g *graph) under(floor float64) *floored {
+	f := &g.floored
+	if f.made && f.floor == floor {
+		return f
+	}
+	n := len(g.arcs)
+	if !f.made {
+		f.levels, f.arcs = make([][]int32, n), make([][]flooredArc, n)
+	}
+	f.floor, f.made = floor, true
+	dead := []bool{false}
+	for i := n - 1; i >= 0; i-- {
+		levels, arcs := f.levels[i][:0], f.arcs[i][:0]
+		gone := make([]bool, len(g.levels[i]))
+		for at := range g.levels[i] {
+			levels = append(levels, int32(len(arcs)))
+			mine, _ := g.of(i, int32(at))
+			for k, a := range mine {
+				if a.ready >= floor && !dead[a.to] {
+					arcs = append(arcs, flooredArc{a.to, int32(k), a.minutes, a.useful})
+				}
+			}
+			gone[at] = int(levels[at]) == len(arcs)
+		}
+		f.levels[i], f.arcs[i], dead = levels, arcs, gone
+	}
+	return f
+}
+
 // least is the path of least Σ (price + perMinute)·minutes − worth·use among those that are at least so ready and take no
 // more than left in any session (nil: no limit); ok is false where there is none. The value counts the use of before the
 // first session too.
@@ -445,6 +489,7 @@ func (g *graph) least(q quest, left []float64) (value float64, choose func(int, 
 	if g.ready < q.floor {
 		return 0, nil, false
 	}
+	f := g.under(q.floor)
 	g.value[n][0] = 0
 	for i := n - 1; i >= 0; i-- {
 		cost, after, value, chosen := q.perMinute+q.price[i], g.value[i+1], g.value[i], g.chosen[i]
@@ -452,19 +497,20 @@ func (g *graph) least(q quest, left []float64) (value float64, choose func(int, 
 		if left != nil {
 			limit = left[i] + eps
 		}
-		arcs := g.arcs[i]
-		for at, begin := range g.levels[i] {
+		arcs := f.arcs[i]
+		for at, begin := range f.levels[i] {
 			end := len(arcs)
-			if at+1 < len(g.levels[i]) {
-				end = int(g.levels[i][at+1])
+			if at+1 < len(f.levels[i]) {
+				end = int(f.levels[i][at+1])
 			}
 			best, pick := math.Inf(1), int32(-1)
-			for k, a := range arcs[begin:end] {
-				if a.ready < q.floor || a.minutes > limit {
+			for k := int(begin); k < end; k++ {
+				a := &arcs[k]
+				if a.minutes > limit {
 					continue
 				}
 				if v := cost*a.minutes - q.worth*a.useful + after[a.to]; v < best {
-					best, pick = v, int32(k)
+					best, pick = v, a.place
 				}
 			}
 			value[at], chosen[at] = best, pick
