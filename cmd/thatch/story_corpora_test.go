@@ -8,6 +8,7 @@ import (
 	"image/png"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -18,8 +19,8 @@ import (
 	"thatch/timeline/outside"
 )
 
-// E, by the decoders of Go's own and extended libraries, called on each file directly: a file that one of them decodes to its
-// end is added, any other is refused by name; a second run adds none; the timeline lists them all, oldest first.
+// E, by the decoders of Go's own and extended libraries and, for HEIC, by heif-convert of Debian's libheif-examples, called
+// on each file directly: a file that one of them decodes to its end is added, any other is refused by name; a second run adds none; the timeline lists them all, oldest first.
 // E, data/exif/truth.csv (ExifTool 12.57): each lies on the day of its DateTimeOriginal.
 func TestRealCameraFilesAreAddedOnceOrRefusedByName(t *testing.T) {
 	dirs := []string{outside.Dir(t, "photos"), filepath.Join(outside.Dir(t, "exif"), "files")}
@@ -127,6 +128,7 @@ func originalDays(t *testing.T) map[string]string {
 // readableFiles are the files of the folders and whether a decoder reads them to their end.
 func readableFiles(t *testing.T, dirs []string) map[string]bool {
 	t.Helper()
+	heif := outside.Tool(t, "heif-convert", "libheif-examples")
 	out := map[string]bool{}
 	for _, dir := range dirs {
 		entries, err := os.ReadDir(dir)
@@ -153,6 +155,9 @@ func readableFiles(t *testing.T, dirs []string) map[string]bool {
 				out[name] = false
 			}
 			f.Close()
+			if ext := strings.ToLower(filepath.Ext(name)); ext == ".heic" || ext == ".heif" {
+				out[name] = exec.Command(heif, name, filepath.Join(t.TempDir(), "read.png")).Run() == nil
+			}
 		}
 	}
 	return out
