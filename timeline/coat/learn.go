@@ -106,12 +106,12 @@ func (m *Model) learn() {
 		}
 	}
 	laws := m.lawsOf(zones, d)
-	m.strays = len(laws) > 1
+	m.strays = laws[0].p < strayBelow
 	steady := laws[0].heard
 	read := slices.ContainsFunc(steady.grids, func(g *grid) bool { return g != nil })
 	onAllCores(len(zones), func(i int) {
 		z := zones[i]
-		if m.strays && z.mayStray() {
+		if len(laws) > 1 && z.mayStray() {
 			all := make([]*nodes, len(laws))
 			for k, l := range laws {
 				all[k] = z.nodesOf(i, d, l.heard)

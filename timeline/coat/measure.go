@@ -11,7 +11,7 @@ type span struct {
 	n          *nodes
 	curve      Curve
 	plateau    bool
-	by         []span // of a straying dog: the same by each of the zone's curves
+	by         []span // of a dog forecast by several laws: the same by each of the zone's curves
 	season     Season
 	seasonal   bool
 	known      bool

@@ -42,8 +42,8 @@ type ZoneForecast struct {
 	Status       Status   `json:"status"`
 }
 
-// Forecast is what to expect of a dog on a day. Strays is set where the dog's readings do not follow the curve of its
-// profile; the bands then allow for another.
+// Forecast is what to expect of a dog on a day. Strays is set where the dog's readings speak clearly against the curve of
+// its profile; the bands then allow for another.
 type Forecast struct {
 	On     timeline.Day                   `json:"on"`
 	Zones  map[timeline.Zone]ZoneForecast `json:"zones"`
@@ -148,7 +148,7 @@ type ZoneModel struct {
 	name              timeline.Zone
 	today             timeline.Day
 	curve             Curve
-	curves            []Curve // of a straying dog: the laws that its nodes follow; curve is curves[law]
+	curves            []Curve // of a dog forecast by several laws: the laws that its nodes follow; curve is curves[law]
 	law               int
 	season            Season
 	scissorMM, clipMM float64

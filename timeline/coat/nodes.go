@@ -31,7 +31,7 @@ type nodes struct {
 	lie  []float64 // depth per visible length
 	zeta []float64 // of the loft, in its standard deviations
 
-	law []int // of a straying dog: which of the zone's curves the hair follows; nil of others
+	law []int // of a dog forecast by several laws: which of the zone's curves the hair follows; nil of others
 }
 
 // medianBy is that of the nodes that follow the law.

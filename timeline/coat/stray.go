@@ -30,8 +30,14 @@ func otherLaws(own Curve) []other {
 	return []other{{Sigmoid{}, 1}, {Monomolecular{}, 0.4}}
 }
 
-// leastOdds is what a law needs against the profile's, after the readings, to be thought of at all.
-const leastOdds = 1
+// leastOdds is what a law needs against the profile's, after the readings, to be forecast by too; a rough answer below
+// askedOdds is believed. Only where the profile's law is left less than strayBelow of the probability is it said that the
+// dog strays: of dogs that do follow it, one in twenty is.
+const (
+	leastOdds  = 1
+	askedOdds  = 0.3
+	strayBelow = 0.25
+)
 
 // law is a law of growth with its probability and what the readings say by it.
 type law struct {
@@ -68,10 +74,13 @@ func (m *Model) lawsOf(zones []*ZoneModel, d *dog) []law {
 				z.curve = o.curve
 			}
 		}
-		odds := o.odds * math.Exp(m.hear(zones, d, askPoints, steady).logEvidence-steady.logEvidence)
-		if odds >= leastOdds {
-			laws = append(laws, law{o.curve, odds, m.hear(zones, d, finalPoints, steady)})
-			sum += odds
+		odds := func(h *heardAs) float64 { return o.odds * math.Exp(h.logEvidence-steady.logEvidence) }
+		if odds(m.hear(zones, d, askPoints, steady)) < askedOdds {
+			continue
+		}
+		if h := m.hear(zones, d, finalPoints, steady); odds(h) >= leastOdds {
+			laws = append(laws, law{o.curve, odds(h), h})
+			sum += odds(h)
 		}
 	}
 	for i := range laws {
@@ -107,5 +116,6 @@ func (z *ZoneModel) mix(laws []law, all []*nodes) {
 	z.curve = z.curves[z.law]
 }
 
-// Strays reports whether the dog's readings do not follow the curve of its profile, so that its bands allow for another.
+// Strays reports whether the dog's readings speak clearly against the curve of its profile, so that its bands allow for
+// another.
 func (m *Model) Strays() bool { return m.strays }

@@ -45,11 +45,13 @@ func TestADogThatGrowsByAnotherLawIsForecastByIt(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		length func(age float64) float64
-		strays bool
+		mixed  bool // forecast by several laws
+		strays bool // and said so
 	}{
-		{"steady", func(age float64) float64 { return math.Min(45, 0.38*(age-18)) }, false},
-		{"slow at first", func(age float64) float64 { return logisticFromNothing(0.38, 50, age-18) }, true},
-		{"ever slower", func(age float64) float64 { return everSlower(0.8, 45, age-18) }, true},
+		{"steady", func(age float64) float64 { return math.Min(45, 0.38*(age-18)) }, false, false},
+		{"slow at first", func(age float64) float64 { return logisticFromNothing(0.38, 50, age-18) }, true, false},
+		{"slower at first", func(age float64) float64 { return Sigmoid{}.Length(0, 0.38, 50, age-18) }, true, true},
+		{"ever slower", func(age float64) float64 { return everSlower(0.8, 45, age-18) }, true, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f, on := threeZones(t, c.length)
@@ -57,6 +59,9 @@ func TestADogThatGrowsByAnotherLawIsForecastByIt(t *testing.T) {
 			got := m.Forecast(on)
 			if m.Strays() != c.strays || got.Strays != c.strays {
 				t.Fatalf("strays: %v", m.Strays())
+			}
+			if mixed := m.zones[timeline.Back].curves != nil; mixed != c.mixed {
+				t.Fatalf("by several laws: %v", mixed)
 			}
 			if _, said := got.Say(); said != c.strays {
 				t.Errorf("said: %v", said)
@@ -76,11 +81,11 @@ func TestADogThatGrowsByAnotherLawIsForecastByIt(t *testing.T) {
 				a, b := got.Zones[z.name].LongestMM, z.Forecast(nil, on, Target{}).LongestMM
 				truth := c.length(oldPulled + forecastAhead)
 				switch {
-				case !c.strays && a != b:
+				case !c.mixed && a != b:
 					t.Errorf("%s: %+v, by the profile's law %+v", z.name, a, b)
-				case c.strays && (truth < a.P10 || truth > a.P90):
+				case c.mixed && (truth < a.P10 || truth > a.P90):
 					t.Errorf("%s: %.1f mm is outside %+v", z.name, truth, a)
-				case c.strays && math.Abs(a.Median-truth) >= math.Abs(b.Median-truth):
+				case c.mixed && math.Abs(a.Median-truth) >= math.Abs(b.Median-truth):
 					t.Errorf("%s: %.1f mm: %+v is no better than the profile's law, %+v", z.name, truth, a, b)
 				}
 			}
