@@ -20,6 +20,7 @@ type growthPage struct {
 	Table  []growthRow
 	Picker dogDrawing
 	Today  []growthZone
+	Strays bool // the coat does not grow as the model expects
 }
 
 // growthRow is one day of the chart in figures: session days, past and planned, readings and shows.
@@ -60,7 +61,7 @@ func (s *Site) growth(w http.ResponseWriter, r *http.Request) error {
 	}
 	sp := speakerOf(visitOf(r).settings)
 	p := growthPage{
-		frame: frame{Tab: "growth", Dog: navOf(page.Dog)}, DogDoc: page.Dog, Chart: chart,
+		frame: frame{Tab: "growth", Dog: navOf(page.Dog)}, DogDoc: page.Dog, Strays: page.Forecast.Strays, Chart: chart,
 		Picker: dogDrawing{
 			Prefix: "grow", Path: "/dogs/" + string(page.Dog.ID) + "/growth?zone=", Title: sp.T("growth.picker"), Says: word(sp, zone),
 			Marks: map[timeline.Zone]zoneMark{zone: {Class: "z-on"}},
