@@ -118,6 +118,10 @@ func wholeJob(t *testing.T, b *browser, photos []picture, seen func(string)) {
 	}
 	dog := strings.TrimPrefix(b.where(), b.base)
 	seen("dog-new")
+	for what, path := range map[string]string{"first": dog + "/first", "kinds": "/kinds", "kind": "/kinds/rough"} {
+		b.open(path)
+		seen(what)
+	}
 
 	// Three photos through the file input.
 	b.open(dog + "/photos/new")

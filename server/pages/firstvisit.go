@@ -43,15 +43,15 @@ type firstDay struct {
 // firstWork is one kind of work and where it is done.
 type firstWork struct{ Does, Where string }
 
-// firstLook is what she looks like on a day, in words by group and on the drawn dog.
+// firstLook is what she looks like on a day, in words and on the drawn dog.
 type firstLook struct {
 	On    timeline.Day
 	Lines []firstWords
 	Kinds map[timeline.Zone]salon.LookKind
 }
 
-// firstWords is one group; Where is the group, or some of its zones.
-type firstWords struct{ Where, Looks string }
+// firstWords is one look, and the groups or zones that have it with their lengths.
+type firstWords struct{ Looks, Where string }
 
 // firstRhythm is a rhythm that is offered by one tap.
 type firstRhythm struct {
@@ -246,42 +246,62 @@ func lookWords(sp words.Speaker, l salon.CoatLook) firstLook {
 	for z, x := range l.Zones {
 		out.Kinds[z] = x.Kind
 	}
+	var order []string
+	where := map[string][]string{}
 	for _, x := range l.Lines {
-		where := word(sp, x.Group)
+		name := word(sp, x.Group)
 		if !x.Whole {
-			where = sp.T("first.list", "names", x.Zones)
+			name = sp.T("first.list", "names", x.Zones)
 		}
-		out.Lines = append(out.Lines, firstWords{where, looks(sp, x)})
+		if x.Kind != salon.LookBare {
+			name = sp.T("first.at", "where", name, "mm", roughly(sp, x.FromMM, x.ToMM))
+		}
+		looks := looks(sp, x)
+		if where[looks] == nil {
+			order = append(order, looks)
+		}
+		where[looks] = append(where[looks], name)
+	}
+	for _, looks := range order {
+		out.Lines = append(out.Lines, firstWords{looks, strings.Join(where[looks], sp.T("first.next"))})
 	}
 	return out
 }
 
+// roughly is a length from one to another, no finer than the guess is.
+func roughly(sp words.Speaker, from, to float64) string {
+	if sp.Units != words.Inches {
+		from, to = math.Round(from), math.Round(to)
+	}
+	a, b := sp.Length(from), sp.Length(to)
+	if a != b {
+		b = sp.LengthNumber(from) + "\u2060–\u2060" + b
+	}
+	return strings.ReplaceAll(b, " ", "\u00a0") // a line does not end between a number and its unit
+}
+
 // looks is one way to look, in words.
 func looks(sp words.Speaker, l salon.LookLine) string {
-	mm := sp.Length(l.FromMM)
-	if to := sp.Length(l.ToMM); to != mm {
-		mm = sp.LengthNumber(l.FromMM) + "–" + to
-	}
 	thin := l.Cover != timeline.CoverFull
 	switch {
 	case l.Kind == salon.LookBare:
 		return sp.T("first.look.bare")
 	case l.Kind == salon.LookShort:
-		return sp.T("first.look.short", "mm", mm)
+		return sp.T("first.look.short")
 	case l.Kind == salon.LookOld:
-		return sp.T("first.look.old", "mm", mm)
+		return sp.T("first.look.old")
 	case l.Kind == salon.LookThinned && thin:
-		return sp.T("first.look.thinned", "mm", mm)
+		return sp.T("first.look.thinned")
 	case l.Kind == salon.LookThinned:
-		return sp.T("first.look.taken", "mm", mm)
+		return sp.T("first.look.taken")
 	case l.Kind == salon.LookRolling && thin:
-		return sp.T("first.look.rolling.thin", "mm", mm)
+		return sp.T("first.look.rolling.thin")
 	case l.Kind == salon.LookRolling:
-		return sp.T("first.look.rolling", "mm", mm)
+		return sp.T("first.look.rolling")
 	case thin:
-		return sp.T("first.look.new.thin", "mm", mm)
+		return sp.T("first.look.new.thin")
 	}
-	return sp.T("first.look.new", "mm", mm)
+	return sp.T("first.look.new")
 }
 
 // firstMessage is the page as a text for a messenger or a letter.
@@ -305,14 +325,14 @@ func firstMessage(sp words.Speaker, p firstPage) string {
 		}
 		line(sp.T("first.after"))
 		for _, l := range d.Look.Lines {
-			line("- ", l.Where, ": ", l.Looks)
+			line("- ", l.Looks, ": ", l.Where)
 		}
 	}
 	for _, l := range p.Later {
 		line()
 		line(sp.T("first.later.on", "on", l.On))
 		for _, x := range l.Lines {
-			line("- ", x.Where, ": ", x.Looks)
+			line("- ", x.Looks, ": ", x.Where)
 		}
 	}
 	line()
@@ -327,6 +347,8 @@ func firstMessage(sp words.Speaker, p firstPage) string {
 	for _, x := range p.NotSure {
 		line("- ", sp.Say(x))
 	}
+	line()
+	line(sp.T("first.cautions"))
 	for _, x := range p.Cautions {
 		line("- ", sp.Say(x))
 	}
@@ -359,12 +381,42 @@ func firstTotal(p firstPage) timeline.Phrase {
 	return timeline.Say("first.total", "n", n, "from", first, "to", last, "time", time)
 }
 
+// manyNever zones that are not sure to come right make every date a promise that is not kept.
+const manyNever = 4
+
+// Few reports whether only few zones are not sure to come right: then they are named beside the date.
+func (p firstPage) Few() bool {
+	return !p.Ready.On.IsZero() && len(p.Ready.Never) > 0 && len(p.Ready.Never) < manyNever
+}
+
+// Keys are the looks that are drawn on the page.
+func (p firstPage) Keys() []salon.LookKind {
+	seen := map[salon.LookKind]bool{}
+	for _, d := range p.Days {
+		for _, k := range d.Look.Kinds {
+			seen[k] = true
+		}
+	}
+	for _, l := range p.Later {
+		for _, k := range l.Kinds {
+			seen[k] = true
+		}
+	}
+	var out []salon.LookKind
+	for _, k := range []salon.LookKind{salon.LookOld, salon.LookThinned, salon.LookBare, salon.LookShort, salon.LookNew, salon.LookRolling, salon.LookKept} {
+		if seen[k] {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
 // Earliest is when she could be ready for a show at the earliest; nothing where nothing is promised.
 func (p firstPage) Earliest() timeline.Phrase { return readyWords(p.FirstVisit) }
 
 func readyWords(v salon.FirstVisit) timeline.Phrase {
 	switch r := v.Ready; {
-	case r.On.IsZero() && len(r.Never) > 0:
+	case len(r.Never) >= manyNever || r.On.IsZero() && len(r.Never) > 0:
 		return timeline.Say("first.ready.never", "zones", r.Never)
 	case r.On.IsZero():
 		return timeline.Say("first.ready.ask")

@@ -40,7 +40,8 @@ func TestAFirstVisitIsToldRightAfterTheFourAnswers(t *testing.T) {
 			}
 		}
 		looks := strings.Join(regexp.MustCompile(`(?s)<dl class="first-looks">.*?</dl>`).FindAllString(body, -1), "")
-		if other := map[string]string{"mm": " in<", "in": " mm"}[units]; strings.Contains(looks, other) || !strings.Contains(looks, " "+units) {
+		lengths := map[string]*regexp.Regexp{"mm": regexp.MustCompile(`\d[\x{a0}\x{202f} ]mm\b`), "in": regexp.MustCompile(`[\d¼½¾⅛⅜⅝⅞][\x{a0}\x{202f} ]in\b`)}
+		if other := map[string]string{"mm": "in", "in": "mm"}[units]; lengths[other].MatchString(looks) || !lengths[units].MatchString(looks) {
 			t.Errorf("%s: lengths in another unit: %.300s", units, looks)
 		}
 		if strings.Contains(body, "an hour.") {

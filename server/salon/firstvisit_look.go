@@ -66,8 +66,10 @@ func (b *bringing) look(on timeline.Day) CoatLook {
 			l.Kind = LookBare
 		case l.VisibleMM.Median < shortMM:
 			l.Kind = LookShort
-		case z.rolls:
+		case z.zone.Mode == timeline.KeepRolling:
 			l.Kind = LookRolling
+		case z.rolls:
+			l.Kind = LookNew
 		case z.last.IsZero():
 			l.Kind = LookOld
 		case z.old > shareEps:
@@ -83,6 +85,11 @@ func (b *bringing) look(on timeline.Day) CoatLook {
 	return out
 }
 
+// near reports whether a length is told together with those of the line.
+func (x LookLine) near(mm float64) bool {
+	return max(x.ToMM, mm) <= 1.6*min(x.FromMM, mm)+3
+}
+
 func (b *bringing) linesOf(g timeline.Group, looks map[timeline.Zone]ZoneLook) []LookLine {
 	var out []LookLine
 	stripped := 0
@@ -92,7 +99,7 @@ func (b *bringing) linesOf(g timeline.Group, looks map[timeline.Zone]ZoneLook) [
 			continue
 		}
 		stripped++
-		i := slices.IndexFunc(out, func(x LookLine) bool { return x.Kind == l.Kind && x.Cover == l.Cover })
+		i := slices.IndexFunc(out, func(x LookLine) bool { return x.Kind == l.Kind && x.Cover == l.Cover && x.near(l.VisibleMM.Median) })
 		if i < 0 {
 			out = append(out, LookLine{Group: g, Kind: l.Kind, Cover: l.Cover, FromMM: l.VisibleMM.Median, ToMM: l.VisibleMM.Median})
 			i = len(out) - 1

@@ -186,21 +186,22 @@ func (b *bringing) line(z *bringZone, on timeline.Day, minutes float64) (l plan.
 }
 
 // layer is the line of a zone that is kept rolling, or is begun to be: its top layer once that is as old as all of them, two
-// weeks apart, make it; a quarter of a coat that is all of one age.
+// weeks apart, make it; of a coat that is all of one age a quarter, or half where it is kept flat. It stays covered.
 func (b *bringing) layer(z *bringZone, on timeline.Day, most, minutes float64) (l plan.Line, ok bool) {
 	pulled, top := z.state.TopLayer(on)
 	l = plan.Line{Zone: z.name, Do: timeline.Take, Share: top, Top: true}
 	switch {
 	case top <= timeline.ShareHalf+shareEps:
-		if int(on-pulled) < layerDays*z.layers && !z.saidReady() || top > most+shareEps {
+		if int(on-pulled) < layerDays*z.layers && !z.saidReady() {
 			return l, false
 		}
-	case z.flat() && most >= 1-shareEps && z.state.InHair(on) >= 1-shareEps:
-		l.Do, l.Share, l.Top = timeline.Strip, 1, false
-	case z.flat() && most >= top:
-		// What is not out yet stays.
+	case z.flat():
+		l.Share, l.Top = timeline.ShareHalf, false
 	default:
 		l.Share, l.Top = timeline.ShareQuarter, false
+	}
+	if l.Share > most+shareEps || z.state.InHair(on-coverDays)-l.Share < b.profile.Rules.WarnCoverBelow-shareEps {
+		return l, false
 	}
 	l.Minutes = l.Share * b.minutesOf(z, l.Do)
 	return l, l.Minutes <= minutes+shareEps
@@ -287,7 +288,7 @@ func (b *bringing) visit(on timeline.Day) {
 	var card []plan.Line
 	if days := b.cardEvery(); days > 0 && (b.carded.IsZero() || int(on-b.carded) >= days) {
 		for _, z := range b.zones {
-			if z.name.Group() == timeline.GroupJacket {
+			if z.name.Group() == timeline.GroupJacket && z.state.InHair(on) >= b.profile.Rules.WarnCoverBelow {
 				card = append(card, plan.Line{Zone: z.name, Do: timeline.Card, Minutes: b.minutesOf(z, timeline.Card)})
 			}
 		}
@@ -317,15 +318,8 @@ func (b *bringing) visit(on timeline.Day) {
 		z.last = on
 		z.old = max(z.old-l.Share, 0)
 	}
-	for _, z := range b.zones {
-		w := z.keepBy()
-		if w == "" || !z.kept.IsZero() && int(on-z.kept) < keepDays || b.minutesOf(z, w) > left {
-			continue
-		}
-		z.kept = on
-		left -= b.minutesOf(z, w)
-		work = append(work, plan.Line{Zone: z.name, Do: w, Minutes: b.minutesOf(z, w)})
-		z.state = z.state.After(coat.Step{On: on, Do: w})
+	for _, w := range []timeline.Work{timeline.Scissor, timeline.Tidy} {
+		work = append(work, b.keep(w, on, &left)...)
 	}
 	if len(card) > 0 {
 		b.carded = on
@@ -334,6 +328,32 @@ func (b *bringing) visit(on timeline.Day) {
 	v.Minutes = int(math.Ceil(sumMinutes(v.Work)/5-shareEps)) * 5
 	v.After = b.look(on)
 	b.visits = append(b.visits, v)
+}
+
+// keep makes what is not stripped neat again, all of one kind at one visit where the time holds it.
+func (b *bringing) keep(w timeline.Work, on timeline.Day, left *float64) []plan.Line {
+	var due []*bringZone
+	minutes := 0.0
+	for _, z := range b.zones {
+		if z.keepBy() == w && (z.kept.IsZero() || int(on-z.kept) >= keepDays) {
+			due = append(due, z)
+			minutes += b.minutesOf(z, w)
+		}
+	}
+	if minutes > *left+shareEps && minutes <= float64(b.rhythm.Minutes)/2 {
+		return nil // another day, together
+	}
+	var out []plan.Line
+	for _, z := range due {
+		if b.minutesOf(z, w) > *left+shareEps {
+			continue
+		}
+		z.kept = on
+		*left -= b.minutesOf(z, w)
+		out = append(out, plan.Line{Zone: z.name, Do: w, Minutes: b.minutesOf(z, w)})
+		z.state = z.state.After(coat.Step{On: on, Do: w})
+	}
+	return out
 }
 
 // finishes: after this work no zone is left in the coat that it came with.
