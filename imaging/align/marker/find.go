@@ -267,7 +267,7 @@ func judge(img *image.NRGBA, s *symbol, l lens) (*Marker, *Told) {
 	}
 	told.Text = text
 	pattern := newPattern(dim).grid(g)
-	f := s.fit.again(s.patch, l, pattern, 5)
+	f := s.fit.again(s.patch, l, pattern, 25)
 	if f == nil {
 		told.Trouble = TroubleHidden
 		return nil, told

@@ -28,6 +28,7 @@ type fitted struct {
 	inkPX   float64    // by how much dark has spread into light
 	rmsPX   float64    // of the offsets, robust
 	logSSD  float64    // standard deviation of the log of the scale
+	still   bool       // the last step moved nothing that matters
 	cost    float64    // −2 log likelihood, but for a constant: of two fits to the same edges the smaller one is right
 }
 
@@ -46,6 +47,9 @@ const (
 
 // smallStep of every parameter, for slopes by difference.
 var smallStep = [params]float64{1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-5, 1e-4}
+
+// stillStep is what no figure shows any more: a hundredth of the best reading's error.
+var stillStep = [params]float64{1e-6, 1e-3, 1e-3, 2e-4, 2e-4, 2e-4, 1e-3}
 
 func (w view) moved(i int, d float64) view {
 	switch i {
@@ -89,6 +93,9 @@ func fit(p *patch, start view, lens lens, known *pattern, rounds int) *fitted {
 		f.seen = seen
 		if !f.solve(lens, module) || !f.sane(p) {
 			return nil
+		}
+		if round > 2 && f.still {
+			break
 		}
 		if round > 0 {
 			reach = max(3, 0.15*module)
@@ -179,6 +186,7 @@ func (f *fitted) solve(l lens, module float64) bool {
 			return false
 		}
 	}
+	f.still = true
 	for k := range pInk {
 		limit := math.Inf(1)
 		switch k {
@@ -194,6 +202,7 @@ func (f *fitted) solve(l lens, module float64) bool {
 		if math.IsNaN(x[k]) {
 			return false
 		}
+		f.still = f.still && math.Abs(x[k]) < stillStep[k]
 		f.view = f.moved(k, math.Max(-limit, math.Min(limit, x[k])))
 	}
 	// Beyond what the lens may be lie views of the same symbol from impossibly near.

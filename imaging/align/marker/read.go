@@ -72,12 +72,19 @@ func (f *fitted) again(p *patch, l lens, known *pattern, rounds int) *fitted {
 	for _, start := range []view{f.view, alike[0], alike[1]} {
 		if g := fit(p, start, l, known, rounds); g != nil {
 			all = append(all, g)
-			if out == nil || g.cost < out.cost {
+			// A fit that is still moving is not the one; on a bent card, where none comes to rest, the best will do.
+			if out == nil || g.still && !out.still || g.still == out.still && g.cost < out.cost {
 				out = g
 			}
 		}
 	}
+	if out == nil {
+		return nil
+	}
 	for _, g := range all {
+		if g.still != out.still {
+			continue
+		}
 		weight := 1 / (1 + math.Exp((g.cost-out.cost)/2))
 		out.logSSD = math.Hypot(out.logSSD, math.Sqrt(weight)*(g.logS-out.logS))
 	}
