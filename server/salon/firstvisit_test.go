@@ -291,11 +291,15 @@ func TestTheSalonsPriceIsTold(t *testing.T) {
 	if v.PriceCents != sum || sum == 0 {
 		t.Errorf("together %d, want %d", v.PriceCents, sum)
 	}
-	for name, bad := range map[string]func(){"price_hour": func() { set.HourCents = -1 }, "currency": func() { set.HourCents, set.Currency = 1, "doubloons of the realm" }} {
-		bad()
-		_, err := s.SaveSettings(ctx, set)
-		if f := faultOf(err); f == nil || f.Field != name {
-			t.Errorf("%s: %v", name, err)
+	for _, bad := range []struct {
+		field, currency string
+		cents           int
+	}{{"price_hour", "kr", -1}, {"price_hour", "kr", 1 << 30}, {"currency", "doubloons of the realm", 1}} {
+		wrong := set
+		wrong.HourCents, wrong.Currency = bad.cents, bad.currency
+		_, err := s.SaveSettings(ctx, wrong)
+		if f := faultOf(err); f == nil || f.Field != bad.field {
+			t.Errorf("%+v: %v", bad, err)
 		}
 	}
 }
