@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"runtime"
 	"slices"
@@ -11,14 +12,16 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"thatch/imaging"
+	"thatch/imaging/align/marker"
 	"thatch/server/salon"
 	"thatch/timeline"
 )
 
 type inspectCmd struct {
-	JSON  bool     `name:"json" help:"${cmd_help_json}"`
-	Zone  string   `help:"${cmd_help_inspect_zone}" default:"UTC" placeholder:"IANA"`
-	Files []string `arg:"" name:"file" help:"${cmd_help_files}"`
+	JSON   bool     `name:"json" help:"${cmd_help_json}"`
+	Zone   string   `help:"${cmd_help_inspect_zone}" default:"UTC" placeholder:"IANA"`
+	Marker bool     `help:"${cmd_help_inspect_marker}"`
+	Files  []string `arg:"" name:"file" help:"${cmd_help_files}"`
 }
 
 func (c *inspectCmd) Run(ctx context.Context, s streams) error {
@@ -30,7 +33,7 @@ func (c *inspectCmd) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	entries, err := inspectAll(ctx, s, files, imaging.InspectOptions{Zone: zone, Now: time.Now()})
+	entries, err := inspectAll(ctx, s, files, imaging.InspectOptions{Zone: zone, Now: time.Now()}, c.Marker)
 	if err != nil {
 		return err
 	}
@@ -49,7 +52,7 @@ func (c *inspectCmd) Run(ctx context.Context, s streams) error {
 
 // inspectAll looks at the files on all cores at once; the entries come in the order of the files. A file that is refused
 // or cannot be read is an entry; the error is the context's alone.
-func inspectAll(ctx context.Context, s streams, files []string, opt imaging.InspectOptions) ([]salon.Entry, error) {
+func inspectAll(ctx context.Context, s streams, files []string, opt imaging.InspectOptions, pixels bool) ([]salon.Entry, error) {
 	entries := make([]salon.Entry, len(files))
 	bar := progress(s)
 	var lock sync.Mutex // of the bar
@@ -68,11 +71,16 @@ func inspectAll(ctx context.Context, s streams, files []string, opt imaging.Insp
 			if ctx.Err() != nil {
 				return ctx.Err()
 			}
+			var seen *salon.MarkerReport
+			if err == nil && pixels {
+				seen, err = markerIn(ctx, s, file)
+			}
 			trouble := ""
 			if err != nil {
 				trouble = oneLine(s.sentence(salon.PhotoFault(err, "inspect "+file)))
 			}
 			entries[i] = salon.EntryOf(file, facts, trouble)
+			entries[i].Marker = seen
 			lock.Lock()
 			done++
 			lock.Unlock()
@@ -89,6 +97,22 @@ func inspectAll(ctx context.Context, s streams, files []string, opt imaging.Insp
 	}
 	bar(len(files), len(files), "")
 	return entries, nil
+}
+
+// markerIn looks for the table marker; what is in its way is told on the side, and is no trouble of the file.
+func markerIn(ctx context.Context, s streams, file string) (*salon.MarkerReport, error) {
+	img, err := decodeFile(ctx, file)
+	if err != nil {
+		return nil, err
+	}
+	found := marker.Find(img, marker.Options{})
+	for _, told := range found.Told {
+		fmt.Fprintf(s.err, "%s: %s\n", printable(file), s.say.Say(told.Say()))
+	}
+	if found.Marker == nil {
+		return nil, nil
+	}
+	return &salon.MarkerReport{Text: found.Marker.Text.String(), MMPerPX: found.Marker.MMPerPX, CornersPX: found.Marker.CornersPX[:]}, nil
 }
 
 // inspectFile reads the headers, and hashes the whole in a stream.
@@ -136,6 +160,9 @@ func printEntry(s streams, e salon.Entry) {
 	s.printf("%s: %s, %d × %d px, %s", printable(e.File), e.Format, e.WidthPX, e.HeightPX, taken)
 	for _, f := range e.Flags {
 		s.printf("; %s", s.say.T("flag."+f))
+	}
+	if e.Marker != nil {
+		s.printf("; %s", s.say.T("cmd.marker.found", "scale", round(e.Marker.MMPerPX, 4)))
 	}
 	if e.Camera != "" {
 		s.printf(", %s", e.Camera)

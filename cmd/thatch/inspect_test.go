@@ -135,7 +135,7 @@ func TestInspectStopsWhenItIsTold(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
 	told := &stopping{stop: cancel}
-	entries, err := inspectAll(ctx, streams{out: &bytes.Buffer{}, err: told, say: words.Speaker{Lang: "en"}}, files, imaging.InspectOptions{})
+	entries, err := inspectAll(ctx, streams{out: &bytes.Buffer{}, err: told, say: words.Speaker{Lang: "en"}}, files, imaging.InspectOptions{}, false)
 	if !errors.Is(err, context.Canceled) || entries != nil || strings.Contains(told.String(), "100 %") {
 		t.Errorf("%d entries, %v, told %q", len(entries), err, told.String())
 	}

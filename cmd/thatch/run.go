@@ -35,6 +35,7 @@ type commands struct {
 	Outline  outlineCmd  `cmd:"" help:"${cmd_help_command_outline}"`
 	Forecast forecastCmd `cmd:"" help:"${cmd_help_command_forecast}"`
 	Plan     planCmd     `cmd:"" help:"${cmd_help_command_plan}"`
+	Marker   markerCmd   `cmd:"" help:"${cmd_help_command_marker}"`
 	Phantom  phantomCmd  `cmd:"" help:"${cmd_help_command_phantom}"`
 	Version  versionCmd  `cmd:"" help:"${cmd_help_command_version}"`
 }

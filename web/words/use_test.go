@@ -26,9 +26,10 @@ var families = map[string][]string{
 		timeline.SourceUser, timeline.SourceExifOffset, timeline.SourceExifGPS, timeline.SourceExif, timeline.SourceExifDigitized,
 		timeline.SourceXMP, timeline.SourceIPTC, timeline.SourceFilename, timeline.SourceNone,
 	}),
-	"share.":   {"top", "few", "quarter", "third", "half", "all"},
-	"verdict.": {"on track", "tight", "too late", ""},
-	"status.":  {"starting guess", "updating", "learned"}, "growth.status.": {"starting guess", "updating", "learned"},
+	"marker.why.": {"foreign", "newer", "unread", "hidden", "bent", "tilted", "several"},
+	"share.":      {"top", "few", "quarter", "third", "half", "all"},
+	"verdict.":    {"on track", "tight", "too late", ""},
+	"status.":     {"starting guess", "updating", "learned"}, "growth.status.": {"starting guess", "updating", "learned"},
 	"weekday.": {"0", "1", "2", "3", "4", "5", "6"},
 	"month.":   {"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"},
 
