@@ -236,7 +236,7 @@ func (s *sampled) medians(c calibrated, n int) (out [3]float64, ess float64) {
 type tally struct {
 	in, all       int
 	strays        int // dogs
-	err, errExact float64
+	err           float64
 	width, perDog []float64
 }
 

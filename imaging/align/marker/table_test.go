@@ -1,7 +1,6 @@
 package marker
 
 import (
-	"fmt"
 	"image"
 	"math"
 	"math/rand/v2"
@@ -85,8 +84,8 @@ func TestScaleIsReadWithinHalfAPerCentHoweverTheMarkerIsTilted(t *testing.T) {
 		t.Errorf("the standard error promises too much: %d of %d within two of it", honest, all)
 	}
 	slices.Sort(z)
-	t.Log(fmt.Sprintf("within two standard errors: %d of %d (%.1f %%); error over standard error p2.5 %.2f, median %.2f, p97.5 %.2f", honest, all, 100*float64(honest)/float64(all),
-		quantile(z, 0.025), quantile(z, 0.5), quantile(z, 0.975)))
+	t.Logf("within two standard errors: %d of %d (%.1f %%); error over standard error p2.5 %.2f, median %.2f, p97.5 %.2f", honest, all, 100*float64(honest)/float64(all),
+		quantile(z, 0.025), quantile(z, 0.5), quantile(z, 0.975))
 }
 
 func quantile(sorted []float64, q float64) float64 {
