@@ -281,9 +281,9 @@ const readyLeast = 0.5
 // Zones whose hair is not old keep what the kind of coat wants of them.
 func newCoatTargets(f coat.File, m *coat.Model, on timeline.Day) map[timeline.Zone]coat.Target {
 	out := map[timeline.Zone]coat.Target{}
-	for z, zone := range f.Zones {
+	for z := range f.Zones {
 		t := m.Target(z, on)
-		if t.MaxMM == 0 || !isOld(zone, f.Today) {
+		if t.MaxMM == 0 || f.Today-longestOf(m.Zone(z).Start(), f.Today) <= oldHairDays {
 			continue
 		}
 		old := m.Zone(z).Forecast(nil, f.Today, coat.Target{}).VisibleMM.P10
@@ -300,12 +300,3 @@ const (
 	oldHairDays = 150
 	leastBandMM = 5
 )
-
-func isOld(z coat.Zone, today timeline.Day) bool {
-	for _, l := range z.Layers {
-		if today-l.Pulled <= oldHairDays {
-			return false
-		}
-	}
-	return len(z.Layers) > 0
-}

@@ -63,7 +63,7 @@ func newBringing(f coat.File, m *coat.Model, r Rhythm) *bringing {
 		}
 		z := &bringZone{name: name, prof: b.profile.Zones[name], model: model, zone: f.Zones[name], state: model.Start(), old: 1, lag: model.LagDays().Median, again: model.TestAgain()}
 		z.layers = max(len(z.zone.Layers), 1)
-		z.rolls = z.zone.Mode == timeline.KeepRolling || z.youngerThan(youngDays, f.Today) && !z.saidReady()
+		z.rolls = z.zone.Mode == timeline.KeepRolling || f.Today-longestOf(z.state, f.Today) <= youngDays && !z.saidReady()
 		if z.prof.Stripped && !z.rolls {
 			b.rolling = false
 		}
@@ -72,14 +72,10 @@ func newBringing(f coat.File, m *coat.Model, r Rhythm) *bringing {
 	return b
 }
 
-// youngerThan reports whether all of the zone's hair was pulled within so many days.
-func (z *bringZone) youngerThan(days timeline.Day, today timeline.Day) bool {
-	for _, l := range z.zone.Layers {
-		if today-l.Pulled > days {
-			return false
-		}
-	}
-	return len(z.zone.Layers) > 0
+// longestOf is the day on which the longest hair was last pulled.
+func longestOf(s coat.State, on timeline.Day) timeline.Day {
+	pulled, _ := s.TopLayer(on)
+	return pulled
 }
 
 func (z *bringZone) flat() bool {
@@ -194,6 +190,9 @@ func (b *bringing) layer(z *bringZone, on timeline.Day, most, minutes float64) (
 	case top <= timeline.ShareHalf+shareEps:
 		if int(on-pulled) < layerDays*z.layers && !z.saidReady() {
 			return l, false
+		}
+		if top < timeline.ShareFew/2 { // strays of an old layer: some of the next go along
+			l.Share, l.Top = timeline.ShareFew, false
 		}
 	case z.flat():
 		l.Share, l.Top = timeline.ShareHalf, false
