@@ -280,11 +280,11 @@ func judge(img *image.NRGBA, s *symbol, l lens) (*Marker, *Told) {
 	case f.tiltDeg() > maxTiltDeg:
 		told.Trouble = TroubleTilted
 		return nil, told
-	case missing(s, g) > maxMissing:
-		told.Trouble = TroubleHidden
-		return nil, told
 	case px > maxBend*size && px > surelyBent*sd:
 		told.Trouble = TroubleBent
+		return nil, told
+	case missing(s, g) > maxMissing:
+		told.Trouble = TroubleHidden
 		return nil, told
 	case unseen(f, len(pattern.edges())) > maxUnseen:
 		told.Trouble = TroubleHidden
