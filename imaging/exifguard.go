@@ -26,6 +26,7 @@ const (
 	tagOffsetTime         tagID = 0x9010
 	tagOffsetTimeOriginal tagID = 0x9011
 	tagOffsetTimeDigit    tagID = 0x9012
+	tagFocal35            tagID = 0xa405
 
 	tagGPSLatitude  tagID = 0x0002
 	tagGPSLongitude tagID = 0x0004
@@ -50,7 +51,7 @@ var (
 		tagOffsetTime: kindASCII, tagOffsetTimeOriginal: kindASCII, tagOffsetTimeDigit: kindASCII,
 	}
 	wantedExif = map[tagID]valueKind{
-		tagDateTimeOriginal: kindASCII, tagDateTimeDigitized: kindASCII,
+		tagDateTimeOriginal: kindASCII, tagDateTimeDigitized: kindASCII, tagFocal35: kindShort,
 		tagOffsetTime: kindASCII, tagOffsetTimeOriginal: kindASCII, tagOffsetTimeDigit: kindASCII,
 	}
 	wantedGPS = map[tagID]valueKind{

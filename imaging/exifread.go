@@ -14,6 +14,7 @@ import (
 type exifFacts struct {
 	make, model                               string
 	orientation                               int // 0: not said
+	focal35                                   int // mm; 0: not said
 	original, digitized, modified             string
 	originalOffset, digitizedOffset, modifOff string
 	gpsDate                                   string
@@ -69,6 +70,9 @@ func readEXIF(untrusted []byte) (f exifFacts, err error) {
 	f.gpsDate = text(exif.GPSDateStamp)
 	if t, err := x.Get(exif.Orientation); err == nil {
 		f.orientation, _ = t.Int(0)
+	}
+	if t, err := x.Get(exif.FocalLengthIn35mmFilm); err == nil {
+		f.focal35, _ = t.Int(0)
 	}
 	if t, err := x.Get(exif.GPSTimeStamp); err == nil && t.Count == 3 {
 		f.hasGPSTime = true

@@ -33,6 +33,7 @@ type Facts struct {
 	HeightPX      int    // upright
 	Orientation   int    // EXIF 1–8; 1 where absent or out of range; of HEIC what irot and imir ask for, never what EXIF says
 	Camera        string // make and model
+	Focal35MM     int    // focal length of a 35 mm camera that sees as much (Exif 2.32, FocalLengthIn35mmFilm), mm; 0: not said
 	HasGPS        bool
 	ICC           string    // profile description, "" where there is none
 	TakenAt       time.Time // UTC, zero: not known

@@ -60,6 +60,7 @@ func Inspect(r io.ReaderAt, size int64, name string, opt InspectOptions) (Facts,
 	}
 	f.Camera = camera(clues.exif.make, clues.exif.model)
 	f.HasGPS = clues.exif.hasGPS
+	f.Focal35MM = clues.exif.focal35
 	f.ICC = iccName(c.icc)
 	decideTaken(&f, clues, opt)
 	if c.trouble != nil {

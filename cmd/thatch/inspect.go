@@ -54,6 +54,7 @@ func (c *inspectCmd) Run(ctx context.Context, s streams) error {
 // or cannot be read is an entry; the error is the context's alone.
 func inspectAll(ctx context.Context, s streams, files []string, opt imaging.InspectOptions, pixels bool) ([]salon.Entry, error) {
 	entries := make([]salon.Entry, len(files))
+	told := make([][]marker.Told, len(files)) // after the bar, which a line in between would break
 	bar := progress(s)
 	var lock sync.Mutex // of the bar
 	done := 0
@@ -73,7 +74,7 @@ func inspectAll(ctx context.Context, s streams, files []string, opt imaging.Insp
 			}
 			var seen *salon.MarkerReport
 			if err == nil && pixels {
-				seen, err = markerIn(ctx, s, file)
+				seen, told[i], err = markerIn(ctx, file, facts)
 			}
 			trouble := ""
 			if err != nil {
@@ -96,23 +97,25 @@ func inspectAll(ctx context.Context, s streams, files []string, opt imaging.Insp
 		return nil, err
 	}
 	bar(len(files), len(files), "")
+	for i, file := range files {
+		for _, t := range told[i] {
+			fmt.Fprintf(s.err, "%s: %s\n", printable(file), s.say.Say(t.Say()))
+		}
+	}
 	return entries, nil
 }
 
 // markerIn looks for the table marker; what is in its way is told on the side, and is no trouble of the file.
-func markerIn(ctx context.Context, s streams, file string) (*salon.MarkerReport, error) {
+func markerIn(ctx context.Context, file string, facts imaging.Facts) (*salon.MarkerReport, []marker.Told, error) {
 	img, err := decodeFile(ctx, file)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	found := marker.Find(img, marker.Options{})
-	for _, told := range found.Told {
-		fmt.Fprintf(s.err, "%s: %s\n", printable(file), s.say.Say(told.Say()))
-	}
+	found := marker.Find(img, marker.Options{FocalPX: marker.FocalPX(float64(facts.Focal35MM), facts.WidthPX, facts.HeightPX)})
 	if found.Marker == nil {
-		return nil, nil
+		return nil, found.Told, nil
 	}
-	return &salon.MarkerReport{Text: found.Marker.Text.String(), MMPerPX: found.Marker.MMPerPX, CornersPX: found.Marker.CornersPX[:]}, nil
+	return &salon.MarkerReport{Text: found.Marker.Text.String(), MMPerPX: found.Marker.MMPerPX, CornersPX: found.Marker.CornersPX[:]}, found.Told, nil
 }
 
 // inspectFile reads the headers, and hashes the whole in a stream.

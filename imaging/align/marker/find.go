@@ -88,6 +88,8 @@ type Found struct {
 }
 
 const (
+	// unknownLens is the standard deviation of the log of a focal length that nobody said.
+	unknownLens = 0.4
 	// smallPX is the long side at which a photo is looked at first: a third of the usual 4032.
 	smallPX = 1344
 	// maxTiltDeg is where the patterns' corner is no longer sure to lie opposite their longest side.
@@ -162,7 +164,7 @@ func lensOf(w, h int, opt Options) lens {
 		l.logF, l.logFSD = math.Log(opt.FocalPX), 0.04
 		return l
 	}
-	l.logF, l.logFSD = math.Log(FocalPX(36, w, h)), 0.4
+	l.logF, l.logFSD = math.Log(FocalPX(36, w, h)), unknownLens
 	return l
 }
 
@@ -271,6 +273,13 @@ func judge(img *image.NRGBA, s *symbol, l lens) (*Marker, *Told) {
 	if f == nil {
 		told.Trouble = TroubleHidden
 		return nil, told
+	}
+	if math.Abs(f.logF-l.logF) > 2*l.logFSD && l.logFSD < unknownLens {
+		// A cropped photo, or one from a program that wrote another camera's focal length into it.
+		l = lensOf(img.Bounds().Dx(), img.Bounds().Dy(), Options{})
+		if g := f.again(s.patch, l, pattern, 25); g != nil {
+			f = g
+		}
 	}
 	s.fit = f
 	told.CornersPX = corners(&f.view)
