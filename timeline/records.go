@@ -212,8 +212,10 @@ type Reading struct {
 	Session  ID // may be empty
 	Zone     Zone
 	On       Day
-	LengthMM float64 // of the longest hair, drawn straight
-	SDMM     float64 // 1.0 for a ruler
+	Of       ReadingOf // "" means length
+	Phase    Phase     // of a depth: when in the session; "" means the start
+	LengthMM float64   // of the longest hair, drawn straight; of a depth, how far the coat stands off the body
+	SDMM     float64   // 1.0 for a ruler or a comb
 	Trashed  time.Time
 }
 
@@ -273,9 +275,11 @@ type Original struct {
 	Orientation   int    // EXIF 1–8, 1 where absent
 	Camera        string
 	HasGPS        bool
-	ICC           string // profile description, "" where absent
-	ExifMoment    Moment // what the file itself says
-	SuggestMoment Moment // ModifyDate, if any: suggested, never used silently
+	ICC           string      // profile description, "" where absent
+	ExifMoment    Moment      // what the file itself says
+	SuggestMoment Moment      // ModifyDate, if any: suggested, never used silently
+	FocalPX       float64     // focal length, px of the upright photo; 0: not known
+	Marker        *MarkerLook // nil: not looked for yet
 	Added         time.Time
 }
 
@@ -298,6 +302,7 @@ type Photo struct {
 	Ready     bool // its derivatives exist
 	Trouble   string
 	Landmarks Landmarks // confirmed by a person
+	Tape      *Tape     // the two marks on the tape line; nil: not pointed at
 	Added     time.Time
 	Trashed   time.Time
 }
