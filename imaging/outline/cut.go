@@ -40,14 +40,14 @@ var sensorVariance = []float64{4, 2, 2, 4, 4}
 func cut(img *image.NRGBA, polygon []XY, body float64, guess Guess) []bool {
 	c := &cutter{w: img.Rect.Dx(), h: img.Rect.Dy(), lab: labOf(img), body: body}
 	c.now = fill([][]XY{polygon}, c.w, c.h)
-	c.far, c.loose = nearestEdge(polygon, c.now, c.w, c.h, guess.CornerSD*body, guess.Sag/body)
+	c.far, c.loose = nearestEdge(polygon, c.now, c.w, c.h, func(i int) float64 { return guess.cornerSD(i) * body }, guess.Sag/body)
 	c.grid = newGrid(c.w, c.h)
 	c.rng = rand.New(rand.NewPCG(1, 1)) // the same picture is cut the same way
 	c.search(firstRounds)
 	// The answer is a guess, too, and may lead on to what the first one cut off: a tail, a foot.
 	if edge := rings(largest(c.now, c.w, c.h), c.w, c.h); len(edge) > 0 {
 		c.now = fill(edge, c.w, c.h)
-		far, loose := nearestEdge(edge[0], c.now, c.w, c.h, laterSD*body, 0)
+		far, loose := nearestEdge(edge[0], c.now, c.w, c.h, func(int) float64 { return laterSD * body }, 0)
 		for p := range far {
 			// Both say where the edge is, each as well as it can.
 			first, later := 1/(c.loose[p]*c.loose[p]), 1/(loose[p]*loose[p])

@@ -16,8 +16,10 @@ const workPX = 512
 
 // Ways to a first guess.
 const (
-	FromPoints  = "points"  // a rough polygon whose corners were pointed at
-	FromOutline = "outline" // an outline of the same dog, laid over this photo
+	FromPoints    = "points"    // a rough polygon whose corners were pointed at
+	FromOutline   = "outline"   // an outline of the same dog, laid over this photo
+	FromLandmarks = "landmarks" // a dog's shape fitted to its points
+	FromNothing   = "auto"      // what the picture alone says
 )
 
 // Guess is where the edge may run.
@@ -26,9 +28,21 @@ type Guess struct {
 	Polygon []XY // closed, in pixels of the photo
 	// CornerSD is how far a corner may be off, as a share of the body's length in the picture.
 	CornerSD float64
+	// CornersSD says the same of each corner, in the order of Polygon, where some are surer than others; between two
+	// corners it goes evenly from one to the other. A corner without an entry here has CornerSD.
+	CornersSD []float64
 	// Sag is how much the edge may bend between two corners: its distance from a chord of length l is up to about
 	// Sag·l²/4 over the body's length.
 	Sag float64
+}
+
+// cornerSD is how far corner i may be off, as a share of the body's length: never nothing, for no place of an edge is exact.
+func (g Guess) cornerSD(i int) float64 {
+	const least = 0.001
+	if i < len(g.CornersSD) {
+		return max(g.CornersSD[i], least)
+	}
+	return max(g.CornerSD, least)
 }
 
 // PointsGuess is a guess from points that somebody pointed at.

@@ -69,24 +69,27 @@ func largest(mask []bool, w, h int) []bool {
 }
 
 // nearestEdge is how far each pixel is from the polygon, positive where rough is set, and how far from there the true edge
-// may well be: corner px at a corner, which was pointed at, and beside it more by how far a bent edge leaves the chord,
-// sag·(way from the one corner)·(way to the other). What is far from the polygon is not worked out more closely than that
+// may well be: corner(i) px at corner i, between two evenly from one to the other, and there more by how far a bent edge
+// leaves the chord, sag·(way from the one corner)·(way to the other). What is far from the polygon is not worked out more closely than that
 // it is far.
-func nearestEdge(polygon []XY, rough []bool, w, h int, corner, sag float64) (d, loose []float32) {
+func nearestEdge(polygon []XY, rough []bool, w, h int, corner func(i int) float64, sag float64) (d, loose []float32) {
 	d, loose = make([]float32, w*h), make([]float32, w*h)
 	best := make([]float32, w*h)
 	for i := range best {
 		best[i] = math.MaxFloat32
-		loose[i] = float32(corner)
 	}
-	longest := 0.0
+	longest, loosest := 0.0, 0.0
 	for i, a := range polygon {
 		b := polygon[(i+1)%len(polygon)]
-		longest = max(longest, math.Hypot(b.X-a.X, b.Y-a.Y))
+		longest, loosest = max(longest, math.Hypot(b.X-a.X, b.Y-a.Y)), max(loosest, corner(i))
 	}
-	reach := lookAt * math.Hypot(corner, sag*longest*longest/4)
+	for i := range loose {
+		loose[i] = float32(loosest)
+	}
+	reach := lookAt * math.Hypot(loosest, sag*longest*longest/4)
 	for i, a := range polygon {
 		b := polygon[(i+1)%len(polygon)]
+		here, there := corner(i), corner((i+1)%len(polygon))
 		ex, ey := b.X-a.X, b.Y-a.Y
 		l2 := ex*ex + ey*ey
 		for y := max(0, int(min(a.Y, b.Y)-reach)); y <= min(h-1, int(max(a.Y, b.Y)+reach)+1); y++ {
@@ -99,7 +102,7 @@ func nearestEdge(polygon []XY, rough []bool, w, h int, corner, sag float64) (d, 
 				dx, dy := px-t*ex, py-t*ey
 				p := y*w + x
 				if q := float32(dx*dx + dy*dy); q < best[p] {
-					best[p], loose[p] = q, float32(math.Hypot(corner, sag*t*(1-t)*l2))
+					best[p], loose[p] = q, float32(math.Hypot(here+t*(there-here), sag*t*(1-t)*l2))
 				}
 			}
 		}
