@@ -23,8 +23,7 @@ const (
 	hindYSD    = 6.0
 	anyDepthSD = 12.0 // of a coat of which nothing is known
 	edgeSD     = 1.4  // of an edge against its zone's depth at a station, tufts and all; neighbours are not independent
-	together   = 0.7  // correlation of what the coat model expects of different zones: the same dog grew them
-	clipAt     = 0.5 // residuals beyond are weighed down (Huber 1964, Ann. Math. Stat. 35:73–101)
+	clipAt     = 0.5  // residuals beyond are weighed down (Huber 1964, Ann. Math. Stat. 35:73–101)
 )
 
 // wanderSD is how far the skin of a zone is off where a photo's pose puts it: bodies are no plates.
@@ -45,7 +44,6 @@ type adjustment struct {
 	skin   []float64   // per station, mm along its normal
 	moved  []XY        // per tie
 	depth  [][]float64 // per sitting and measured zone
-	common []float64   // per sitting, in standard deviations
 	pose   []pose
 	wander [][]float64 // per view and measured zone
 
@@ -58,8 +56,7 @@ type adjustment struct {
 func (a *adjustment) ixSkin(j int) int      { return j }
 func (a *adjustment) ixTie(t int) int       { return len(a.skin) + 2*t }
 func (a *adjustment) ixDepth(k, z int) int  { return a.ixTie(len(a.moved)) + k*len(measured) + z }
-func (a *adjustment) ixCommon(k int) int    { return a.ixDepth(len(a.depth), 0) + k }
-func (a *adjustment) ixPose(i int) int      { return a.ixCommon(len(a.common)) + i*poseParams }
+func (a *adjustment) ixPose(i int) int      { return a.ixDepth(len(a.depth), 0) + i*poseParams }
 func (a *adjustment) ixWander(i, z int) int { return a.ixPose(len(a.pose)) + i*len(measured) + z }
 func (a *adjustment) unknowns() int         { return a.ixWander(len(a.wander), 0) }
 
@@ -71,9 +68,6 @@ func adjust(views []*view, sittings []Sitting) (*adjustment, bool) {
 	}
 	start := func(k int, zone timeline.Zone) float64 {
 		if d, ok := sittings[k].ByHand[zone]; ok {
-			return d.MM
-		}
-		if d, ok := sittings[k].Expected[zone]; ok {
 			return d.MM
 		}
 		return startMM
@@ -94,7 +88,6 @@ func adjust(views []*view, sittings []Sitting) (*adjustment, bool) {
 			a.depth[k][z] = start(k, zone)
 		}
 	}
-	a.common = make([]float64, len(sittings))
 	for _, v := range views {
 		q, ok := a.firstPose(v)
 		if !ok {
@@ -238,7 +231,6 @@ func (a *adjustment) move(x []float64) (largest float64, ok bool) {
 		for z := range measured {
 			add(&a.depth[k][z], a.ixDepth(k, z), 1)
 		}
-		add(&a.common[k], a.ixCommon(k), 1)
 	}
 	for i := range a.pose {
 		for m := range poseParams {
@@ -273,15 +265,9 @@ func (a *adjustment) priors(sys *system) {
 		know(a.ixTie(t)+1, a.moved[t].Y, 0, 2*skinSD)
 	}
 	for k, s := range a.sittings {
-		know(a.ixCommon(k), a.common[k], 0, 1)
 		for z, zone := range measured {
 			at := a.ixDepth(k, z)
-			if d, ok := s.Expected[zone]; ok {
-				share := d.SDMM * math.Sqrt(together)
-				sys.add([]int{at, a.ixCommon(k)}, []float64{1, -share}, d.MM+share*a.common[k]-a.depth[k][z], d.SDMM*math.Sqrt(1-together))
-			} else {
-				know(at, a.depth[k][z], startMM, anyDepthSD)
-			}
+			know(at, a.depth[k][z], startMM, anyDepthSD)
 			if d, ok := s.ByHand[zone]; ok {
 				know(at, a.depth[k][z], d.MM, d.SDMM)
 			}

@@ -51,7 +51,7 @@ func isMeasured(z timeline.Zone) bool {
 const (
 	stepMM   = 5.0  // between stations
 	smoothMM = 9.0  // half the stretch of edge whose direction is taken
-	borderMM = 5.0  // next to another zone no station stands: the coat passes over gradually
+	borderMM = 12.0 // next to another zone no station stands: the coat passes over gradually
 	startMM  = 12.0 // depth of the first guess where nothing is known
 )
 

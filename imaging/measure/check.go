@@ -40,13 +40,9 @@ func Check(shots []Shot, byHand map[timeline.Zone]Depth) (timeline.Floor, bool) 
 	for i := range shots {
 		each[i] = shots[i]
 		each[i].Sitting = i
-		sittings[i].Expected = map[timeline.Zone]Depth{}
-		for _, z := range measured {
-			d := Depth{MM: startMM, SDMM: anyDepthSD}
-			if h, ok := byHand[z]; ok {
-				d = Depth{MM: h.MM, SDMM: loosely}
-			}
-			sittings[i].Expected[z] = d
+		sittings[i].ByHand = map[timeline.Zone]Depth{}
+		for z, d := range byHand {
+			sittings[i].ByHand[z] = Depth{MM: d.MM, SDMM: loosely}
 		}
 	}
 	sittings[0].ByHand = byHand

@@ -25,10 +25,10 @@ type Shot struct {
 	Sitting    int                    // index of the sitting it belongs to
 }
 
-// Sitting is a time at which the coat stood still: one phase of a session.
+// Sitting is a time at which the coat stood still: one phase of a session. What the coat model expects has no place here: what
+// is measured is to test it.
 type Sitting struct {
-	ByHand   map[timeline.Zone]Depth // readings by comb
-	Expected map[timeline.Zone]Depth // what the coat model expects; errors of zones hang together
+	ByHand map[timeline.Zone]Depth // readings by comb
 }
 
 // bodyShare is the usual tap error, as a share of the body's length (point of chest to point of buttock).
