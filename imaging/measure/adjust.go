@@ -20,7 +20,7 @@ const (
 	nodSD      = 0.12
 	headSD     = 8.0
 	hindXSD    = 15.0
-	hindYSD    = 6.0
+	hindYSD    = 3.0
 	anyDepthSD = 12.0 // of a coat of which nothing is known
 	edgeSD     = 1.4  // of an edge against its zone's depth at a station, tufts and all; neighbours are not independent
 	clipAt     = 0.5  // residuals beyond are weighed down (Huber 1964, Ann. Math. Stat. 35:73–101)
@@ -402,7 +402,7 @@ func (a *adjustment) tieSeen(sys *system, i, t, k int) {
 	for m := range poseParams {
 		at, sx, sy = append(at, a.ixPose(i)+m), append(sx, moves[m].X), append(sy, moves[m].Y)
 	}
-	sd := v.tapMM
+	sd := math.Hypot(v.tapMM, looseMM[tie.point])
 	if z >= 0 {
 		sd = math.Hypot(sd, 1) // tufts
 	}

@@ -24,6 +24,10 @@ type tie struct {
 	placed bool
 }
 
+// looseMM is by how much points of the hind leg say less than their taps: the hock stands on a coat that is not measured, and
+// the foot turns in its own joints.
+var looseMM = map[timeline.Point]float64{timeline.Hock: 6, timeline.HindPaw: 4}
+
 // tieZones are the zones on which the points of the edge stand.
 var tieZones = map[timeline.Point]timeline.Zone{
 	timeline.Occiput: timeline.Crest, timeline.WithersPt: timeline.Withers, timeline.MidBack: timeline.Back,
@@ -108,7 +112,7 @@ func newBody(v *view, depth map[timeline.Zone]float64) *body {
 	}
 	for _, p := range timeline.Points() {
 		xy, has := v.marks[p]
-		if !has || p.Part() == timeline.PartForeleg || p == timeline.HindPaw {
+		if !has || p.Part() == timeline.PartForeleg {
 			continue
 		}
 		t := tie{point: p, zone: tieZones[p], on: &station{at: xy}}
@@ -130,6 +134,9 @@ func newBody(v *view, depth map[timeline.Zone]float64) *body {
 			t.on.neck = 1
 		case timeline.PartHindleg:
 			t.on.hind = 1
+			if p == timeline.HindPaw && b.hockPlace != (XY{}) && b.hip.Y > b.hockPlace.Y {
+				t.on.hind = (b.hip.Y - xy.Y) / (b.hip.Y - b.hockPlace.Y)
+			}
 		}
 		b.ties = append(b.ties, t)
 	}

@@ -75,3 +75,28 @@ func (r Result) Change(zone timeline.Zone, from, to int) (Figure, bool) {
 	v := r.a.cov.At(i, i) + r.a.cov.At(j, j) - 2*r.a.cov.At(i, j)
 	return Figure{MM: b.MM - a.MM, SDMM: math.Sqrt(math.Max(0, v)), N: min(a.N, b.N)}, true
 }
+
+// MaxSDMM is the standard deviation beyond which a depth is no figure any more.
+const MaxSDMM = 4.0
+
+// WantsLook reports whether the edge of a zone is used only where a person has looked at it: grass, the other legs, feathering
+// and the lead are taken for coat there too often.
+func WantsLook(z timeline.Zone) bool { return z == timeline.Underline || z == timeline.Throat }
+
+// Tell is a zone's depth at a sitting, or what is missing for it: a figure or a reason, never both.
+func (r Result) Tell(sitting int, z timeline.Zone, confirmed bool) (Figure, timeline.Phrase) {
+	if !isMeasured(z) {
+		return Figure{}, timeline.Say("measure.by_hand")
+	}
+	if WantsLook(z) && !confirmed {
+		return Figure{}, timeline.Say("measure.unconfirmed")
+	}
+	f, ok := r.Depths[sitting][z]
+	if !ok || f.N == 0 {
+		return Figure{}, timeline.Say("measure.no_edge_here")
+	}
+	if f.SDMM > MaxSDMM {
+		return Figure{N: f.N}, timeline.Say("measure.no_reading")
+	}
+	return f, timeline.Phrase{}
+}
