@@ -7,20 +7,21 @@ import (
 )
 
 // Weights of the cut, in units of the logarithm of a probability ratio. Found on photos with hand-drawn masks, where each
-// may be halved or doubled without harm.
+// may be changed by a third without harm.
 const (
 	lookAt       = 4.0     // standard deviations from the guess at which a pixel is no longer in question
-	weightPlace  = 1.5     // of where a pixel lies to the guess
-	weightNear   = 0.7     // of how it looks beside what lies near it
-	weightWhole  = 1.0     // of how it looks beside the whole dog and its surroundings
-	edgePrice    = 6.0     // of a pixel of edge where there is no contrast
+	weightPlace  = 1.75    // of where a pixel lies to the guess: near the edge, the logarithm of the odds of a normal error
+	weightNear   = 0.8     // of how it looks beside what lies near it
+	weightWhole  = 0.9     // of how it looks beside the whole dog and its surroundings
+	edgePrice    = 7.0     // of a pixel of edge where there is no contrast and the body is edgeBodyPX long
+	edgeBodyPX   = 300     //
 	mostPlace    = 6.0     // no single argument is worth more
 	mostNear     = 12.0    //
 	mostWhole    = 8.0     //
-	nearParts    = 14      // of the mixtures over colour and place
+	nearParts    = 18      // of the mixtures over colour and place
 	wholeParts   = 5       // of the mixtures over colour
 	placeUnit    = 0.05    // of colour that a 512th of the body's length is worth
-	surroundings = 0.15    // of the body's length: what background is learned from
+	surroundings = 0.25    // of the body's length: what background is learned from
 	firstRounds  = 3       // about the guess
 	laterRounds  = 2       // about the answer to it
 	laterSD      = 0.03    // of the body's length: how far that answer may be off
@@ -44,19 +45,29 @@ func cut(img *image.NRGBA, polygon []XY, body float64, guess Guess) []bool {
 	c.grid = newGrid(c.w, c.h)
 	c.rng = rand.New(rand.NewPCG(1, 1)) // the same picture is cut the same way
 	c.search(firstRounds)
-	// The answer is a guess, too, and may lead on to what the first one cut off: a tail, a foot.
-	if edge := rings(largest(c.now, c.w, c.h), c.w, c.h); len(edge) > 0 {
-		c.now = fill(edge, c.w, c.h)
-		far, loose := nearestEdge(edge[0], c.now, c.w, c.h, func(int) float64 { return laterSD * body }, 0)
-		for p := range far {
-			// Both say where the edge is, each as well as it can.
-			first, later := 1/(c.loose[p]*c.loose[p]), 1/(loose[p]*loose[p])
-			far[p] = (c.far[p]*first + far[p]*later) / (first + later)
-		}
-		c.far, c.loose = far, loose
-		c.search(laterRounds)
+	if guess.meanSD() > laterSD {
+		c.again()
 	}
 	return largest(c.now, c.w, c.h)
+}
+
+// again searches about the answer to a rough guess: it is a guess, too, a better one, and may lead on to what the first
+// one cut off, a tail or a foot. About a guess that was as good it would only forget what that one said.
+func (c *cutter) again() {
+	edge := rings(largest(c.now, c.w, c.h), c.w, c.h)
+	if len(edge) == 0 {
+		return
+	}
+	c.now = fill(edge, c.w, c.h)
+	far, loose := nearestEdge(edge[0], c.now, c.w, c.h, func(int) float64 { return laterSD * c.body }, 0)
+	for p := range far {
+		// Both say where the edge is, each as well as it can.
+		first, later := 1/(c.loose[p]*c.loose[p]), 1/(loose[p]*loose[p])
+		far[p] = (c.far[p]*first + far[p]*later) / (first + later)
+		loose[p] = min(loose[p], c.loose[p])
+	}
+	c.far, c.loose = far, loose
+	c.search(laterRounds)
 }
 
 // search looks for the edge around what far and loose say, a number of times or until next to nothing changes.
@@ -96,7 +107,8 @@ func (c *cutter) contrast(p, q int) float64 {
 	return x*x + y*y + z*z
 }
 
-// priceEdges lets an edge cost less where there is contrast (Boykov, Jolly 2001, ICCV).
+// priceEdges lets an edge cost less where there is contrast (Boykov, Jolly 2001, ICCV). In a larger picture the same edge
+// has more pixels but parts still more of them, so each costs more.
 func (c *cutter) priceEdges() {
 	sum, n := 0.0, 0
 	for y := range c.h - 1 {
@@ -109,6 +121,7 @@ func (c *cutter) priceEdges() {
 		}
 	}
 	beta := 1 / (2*sum/float64(max(n, 1)) + 1e-9)
+	price := unit * edgePrice * c.body / edgeBodyPX
 	c.price = make([]int32, 4*c.w*c.h)
 	for y := range c.h {
 		for x := range c.w {
@@ -125,7 +138,7 @@ func (c *cutter) priceEdges() {
 				if dir%2 == 1 {
 					long = math.Sqrt2
 				}
-				c.price[4*p+dir] = int32(unit * edgePrice / long * math.Exp(-beta*c.contrast(p, yy*c.w+xx)))
+				c.price[4*p+dir] = int32(price / long * math.Exp(-beta*c.contrast(p, yy*c.w+xx)))
 			}
 		}
 	}

@@ -13,10 +13,13 @@ type mixture struct {
 }
 
 type part struct {
-	mean    []float64
-	inverse []float64 // lower triangle by rows of the inverse of the Cholesky factor, so that |L⁻¹(x − mean)|² is the distance
-	log     float64   // of weight and normalisation
+	mean    [maxNumbers]float32
+	inverse [maxNumbers * (maxNumbers + 1) / 2]float32 // lower triangle by rows of the inverse of the Cholesky factor, so that |L⁻¹(x − mean)|² is the distance
+	log     float32                                    // of weight and normalisation
 }
+
+// maxNumbers is how many numbers a sample may have.
+const maxNumbers = 5
 
 // fitMixture fits k parts to samples of n numbers each. floor is the least variance that a part may have, by number: what
 // sensors and codecs blur anyway. Few samples give few parts; none give a mixture that says nothing.
@@ -106,24 +109,28 @@ func fitMixture(samples []float32, n, k int, floor []float64, rounds int, rng *r
 	}
 	m.maximise(samples, weights, k, floor)
 	for range rounds {
-		logs := make([]float64, len(m.parts))
+		logs := make([]float32, len(m.parts))
 		if len(m.parts) != k {
 			k = len(m.parts)
-			weights = make([]float64, count*k)
+			weights = weights[:count*k]
 		}
 		for i := range count {
-			most := math.Inf(-1)
+			most := float32(math.Inf(-1))
 			for c := range m.parts {
-				logs[c] = m.parts[c].logDensity(at(i))
+				logs[c] = m.parts[c].logDensity(at(i), most-nothing)
 				most = max(most, logs[c])
 			}
 			sum := 0.0
-			for c := range logs {
-				logs[c] = math.Exp(logs[c] - most)
-				sum += logs[c]
+			of := weights[i*k : i*k+k]
+			for c, l := range logs {
+				of[c] = 0
+				if most-l < nothing {
+					of[c] = math.Exp(float64(l - most))
+					sum += of[c]
+				}
 			}
-			for c := range logs {
-				weights[i*k+c] = logs[c] / sum
+			for c := range of {
+				of[c] /= sum
 			}
 		}
 		m.maximise(samples, weights, k, floor)
@@ -213,44 +220,50 @@ func newPart(mean, cov []float64, n int, weight float64) (part, bool) {
 			inv[a*n+b] = -sum / l[a*n+a]
 		}
 	}
-	return part{
-		mean: append([]float64(nil), mean...), inverse: inv,
-		log: math.Log(weight) - logDet/2 - float64(n)/2*math.Log(2*math.Pi),
-	}, true
+	p := part{log: float32(math.Log(weight) - logDet/2 - float64(n)/2*math.Log(2*math.Pi))}
+	i := 0
+	for a := range n {
+		p.mean[a] = float32(mean[a])
+		for b := 0; b <= a; b++ {
+			p.inverse[i] = float32(inv[a*n+b])
+			i++
+		}
+	}
+	return p, true
 }
 
-func (p *part) logDensity(x []float32) float64 {
-	n := len(p.mean)
-	var d [8]float64
-	for j := range n {
-		d[j] = float64(x[j]) - p.mean[j]
+// logDensity is written out, for most of the time of a cut goes by here; x has three or five numbers. Where it turns out
+// below least it may come back higher than it is, but below least.
+func (p *part) logDensity(x []float32, least float32) float32 {
+	l := &p.inverse
+	d0, d1, d2 := x[0]-p.mean[0], x[1]-p.mean[1], x[2]-p.mean[2]
+	v0, v1, v2 := l[0]*d0, l[1]*d0+l[2]*d1, l[3]*d0+l[4]*d1+l[5]*d2
+	log := p.log - (v0*v0+v1*v1+v2*v2)/2
+	if len(x) < maxNumbers || log < least {
+		return log
 	}
-	sum := 0.0
-	for a := range n {
-		row := p.inverse[a*n : a*n+a+1]
-		v := 0.0
-		for b := range row {
-			v += row[b] * d[b]
-		}
-		sum += v * v
-	}
-	return p.log - sum/2
+	d3, d4 := x[3]-p.mean[3], x[4]-p.mean[4]
+	v3, v4 := l[6]*d0+l[7]*d1+l[8]*d2+l[9]*d3, l[10]*d0+l[11]*d1+l[12]*d2+l[13]*d3+l[14]*d4
+	return log - (v3*v3+v4*v4)/2
 }
+
+// nothing is how much less likely, by its logarithm, a part is that does not count beside another.
+const nothing = 10
 
 // logDensity is the logarithm of the density at x, down to a floor: what is far from everything is told apart by nothing.
 func (m *mixture) logDensity(x []float32) float64 {
 	const least = -60
-	if len(m.parts) == 0 {
-		return least
-	}
-	most, second := math.Inf(-1), math.Inf(-1)
+	most, second := float32(least), float32(2*least)
 	for i := range m.parts {
-		switch l := m.parts[i].logDensity(x); {
+		switch l := m.parts[i].logDensity(x, most-nothing); {
 		case l > most:
 			most, second = l, most
 		case l > second:
 			second = l
 		}
 	}
-	return max(most+math.Log1p(math.Exp(second-most)), least)
+	if most-second > nothing {
+		return float64(most)
+	}
+	return float64(most) + math.Log1p(math.Exp(float64(second-most)))
 }

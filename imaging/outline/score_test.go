@@ -214,66 +214,82 @@ func draws() int {
 	if n, err := strconv.Atoi(os.Getenv("THATCH_MANY")); err == nil && n > 0 {
 		return n
 	}
-	return 1
+	return 5
 }
 
-// Check 34: real dogs with hand-drawn masks, from rough points. Five draws: THATCH_MANY=5 go test -run RoughPoints -v ./imaging/outline
+// Check 34 (E): real dogs with hand-drawn masks, from rough points, five draws or THATCH_MANY. What the masks' contours are
+// thinned and jittered by is that of the corpus's own scorer.
 func TestTheOutlineOfRealDogsFromRoughPoints(t *testing.T) {
 	photos := maskedPhotos(t)
 	for _, c := range []struct {
 		points                        int
 		iou, worst, boundary, topline float64
 	}{
-		{20, 0.91, 0.83, 0.95, 0.30},
-		{8, 0.83, 0.74, 2.2, 0.35},
+		{20, 0.92, 0.85, 0.85, 0.28},
+		{8, 0.85, 0.76, 2.2, 0.35},
 	} {
 		got := over(photos, draws(), c.points, found(t, PointsGuess))
-		t.Logf("%d photos, %d points: IoU median %.3f worst %.3f, boundary %.2f %%, topline %.2f %% worst %.2f %%", len(photos), c.points, got.iou, got.worst, got.boundary, got.topline, got.topWorst)
+		t.Logf("%d photos, %d points: IoU median %.3f worst %.3f, boundary %.2f %%, topline %.3f %% worst %.2f %%", len(photos), c.points, got.iou, got.worst, got.boundary, got.topline, got.topWorst)
 		if got.iou < c.iou || got.worst < c.worst || got.boundary > c.boundary || got.topline > c.topline {
 			t.Errorf("%d points: worse than %+v", c.points, c)
 		}
 	}
 }
 
-// The dog's last outline, shifted by 1.5 % of the body's length, turned by 2° and scaled by 2 %.
+// The dog's last outline, shifted by 1.5 % of the body's length, turned by 2° and scaled by 2 %; in each draw to another side.
 func TestTheOutlineOfRealDogsFromAnEarlierOne(t *testing.T) {
 	photos := maskedPhotos(t)
-	moved := func(m masked, _ []XY) []bool {
-		ring := rings(largest(m.truth, m.w, m.h), m.w, m.h)[0]
-		left, right, cx, cy := math.Inf(1), math.Inf(-1), 0.0, 0.0
-		for _, p := range ring {
-			left, right = min(left, p.X), max(right, p.X)
-			cx, cy = cx+p.X/float64(len(ring)), cy+p.Y/float64(len(ring))
-		}
-		const turn = 2 * math.Pi / 180
-		sin, cos := math.Sincos(turn)
-		shift := 0.015 * (right - left) / math.Sqrt2
-		for i, p := range ring {
-			x, y := 1.02*(p.X-cx), 1.02*(p.Y-cy)
-			ring[i] = XY{X: cx + cos*x - sin*y + shift, Y: cy + sin*x + cos*y + shift}
-		}
-		r, err := Find(m.img, OutlineGuess(ring))
-		if err != nil {
-			t.Fatal(err)
-		}
-		return r.Mask()
+	var iou, worst []float64
+	for draw := range draws() {
+		side := math.Pi/4 + 2*math.Pi*float64(draw)/float64(draws())
+		got := scored(photos, 20, 0.01, 1, func(m masked, _ []XY) []bool {
+			r, err := Find(m.img, OutlineGuess(moved(m, side)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r.Mask()
+		})
+		t.Logf("IoU median %.3f worst %.3f, boundary %.2f %%, topline %.2f %%", got.iou, got.worst, got.boundary, got.topline)
+		iou, worst = append(iou, got.iou), append(worst, got.worst)
 	}
-	got := over(photos, 1, 20, moved)
-	t.Logf("IoU median %.3f worst %.3f, boundary %.2f %%, topline %.2f %%", got.iou, got.worst, got.boundary, got.topline)
-	if got.iou < 0.92 || got.worst < 0.84 {
-		t.Errorf("IoU median %.3f, worst %.3f", got.iou, got.worst)
+	if med(iou) < 0.92 || med(worst) < 0.85 {
+		t.Errorf("IoU median %.3f, worst %.3f", med(iou), med(worst))
 	}
 }
 
-func BenchmarkFind(b *testing.B) {
-	m := maskedPhotos(b)[0]
-	var points []XY
-	for _, p := range fewPoints(contourOf(largest(m.truth, m.w, m.h), m.w, m.h), 20) {
-		points = append(points, XY{X: float64(p.X), Y: float64(p.Y)})
+// moved is the dog's outline, shifted to a side, turned and scaled.
+func moved(m masked, side float64) []XY {
+	ring := rings(largest(m.truth, m.w, m.h), m.w, m.h)[0]
+	left, right, cx, cy := math.Inf(1), math.Inf(-1), 0.0, 0.0
+	for _, p := range ring {
+		left, right = min(left, p.X), max(right, p.X)
+		cx, cy = cx+p.X/float64(len(ring)), cy+p.Y/float64(len(ring))
 	}
-	for b.Loop() {
-		if _, err := Find(m.img, PointsGuess(points)); err != nil {
-			b.Fatal(err)
-		}
+	sin, cos := math.Sincos(2 * math.Pi / 180)
+	shift := 0.015 * (right - left)
+	for i, p := range ring {
+		x, y := 1.02*(p.X-cx), 1.02*(p.Y-cy)
+		ring[i] = XY{X: cx + cos*x - sin*y + shift*math.Cos(side), Y: cy + sin*x + cos*y + shift*math.Sin(side)}
+	}
+	return ring
+}
+
+func BenchmarkFind(b *testing.B) {
+	photos := maskedPhotos(b)
+	for _, k := range []int{20, 8} {
+		b.Run(strconv.Itoa(k)+"_points", func(b *testing.B) {
+			n := 0
+			for b.Loop() {
+				m := photos[n%len(photos)]
+				n++
+				var points []XY
+				for _, p := range fewPoints(contourOf(largest(m.truth, m.w, m.h), m.w, m.h), k) {
+					points = append(points, XY{X: float64(p.X), Y: float64(p.Y)})
+				}
+				if _, err := Find(m.img, PointsGuess(points)); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
