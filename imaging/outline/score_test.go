@@ -210,11 +210,14 @@ func over(photos []masked, draws, points int, f func(m masked, pts []XY) []bool)
 	return figures{med(all[0]), med(all[1]), med(all[2]), med(all[3]), med(all[4])}
 }
 
-func draws() int {
+// draws is how many draws of rough points the bounds are for.
+func draws() int { return drawsOr(5) }
+
+func drawsOr(usual int) int {
 	if n, err := strconv.Atoi(os.Getenv("THATCH_MANY")); err == nil && n > 0 {
 		return n
 	}
-	return 5
+	return usual
 }
 
 // Check 34 (E): real dogs with hand-drawn masks, from rough points, five draws or THATCH_MANY. What the masks' contours are
