@@ -39,11 +39,9 @@ var sensorVariance = []float64{4, 2, 2, 4, 4}
 //
 // polygon and body, the length of the body, are in pixels of img.
 func cut(img *image.NRGBA, polygon []XY, body float64, guess Guess) []bool {
-	c := &cutter{w: img.Rect.Dx(), h: img.Rect.Dy(), lab: labOf(img), body: body}
+	c := newCutter(img, body)
 	c.now = fill([][]XY{polygon}, c.w, c.h)
 	c.far, c.loose = nearestEdge(polygon, c.now, c.w, c.h, func(i int) float64 { return guess.cornerSD(i) * body }, guess.Sag/body)
-	c.grid = newGrid(c.w, c.h)
-	c.rng = rand.New(rand.NewPCG(1, 1)) // the same picture is cut the same way
 	c.search(firstRounds)
 	if guess.meanSD() > laterSD {
 		c.again()
@@ -93,6 +91,14 @@ type cutter struct {
 	now   []bool // the answer so far
 
 	nearDog, nearGround, wholeDog, wholeGround *mixture
+}
+
+func newCutter(img *image.NRGBA, body float64) *cutter {
+	w, h := img.Rect.Dx(), img.Rect.Dy()
+	return &cutter{
+		w: w, h: h, lab: labOf(img), body: body, grid: newGrid(w, h),
+		rng: rand.New(rand.NewPCG(1, 1)), // the same picture is cut the same way
+	}
 }
 
 // open reports whether a pixel is in question, and how many standard deviations it lies inside the guess.

@@ -135,6 +135,18 @@ func TestAFileOfPointsIsReadOrRefusedByItsPlace(t *testing.T) {
 	}
 }
 
+func TestAFileOfStrokesIsReadOrRefused(t *testing.T) {
+	got, err := ReadStrokes(strings.NewReader(`{"a.jpg":[{"kind":"out","points":[[1,2]],"radius_px":5}],"b.jpg":[]}`))
+	if err != nil || len(got["a.jpg"]) != 1 || got["a.jpg"][0].RadiusPX != 5 || len(got["b.jpg"]) != 0 {
+		t.Errorf("%v %v", got, err)
+	}
+	for _, bad := range []string{``, `null`, `[]`, `{"a":[1]}`, `{"a":[{"kind":1}]}`, `{"a":[{"kind":"in","size":3}]}`, `{"a":[]} x`, `{"a":[{"points":[[1]]}]}`} {
+		if _, err := ReadStrokes(strings.NewReader(bad)); timeline.KindOf(err) != timeline.Invalid {
+			t.Errorf("%s: %v", bad, err)
+		}
+	}
+}
+
 func FuzzReadPoints(f *testing.F) {
 	f.Add([]byte(`{"a.jpg":[[1,2],[3,4],[5,6]]}`))
 	f.Fuzz(func(t *testing.T, b []byte) {
@@ -147,6 +159,28 @@ func FuzzReadPoints(f *testing.F) {
 				if s := p.X + p.Y; math.IsNaN(s) || math.IsInf(s, 0) {
 					t.Errorf("%q: %v", photo, p)
 				}
+			}
+		}
+	})
+}
+
+func FuzzReadStrokes(f *testing.F) {
+	f.Add([]byte(`{"a.jpg":[{"kind":"in","points":[[1,2],[3,4]],"radius_px":5},{"kind":"drag","points":[[1,2],[3,4]]}]}`))
+	img, _ := disc(60, 50, 30, 25, 14)
+	var ring []XY
+	for i := range 40 {
+		a := float64(i) * math.Pi / 20
+		ring = append(ring, XY{X: 30 + 14*math.Cos(a), Y: 25 + 14*math.Sin(a)})
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		got, err := ReadStrokes(bytes.NewReader(b))
+		if err != nil {
+			return
+		}
+		for _, strokes := range got {
+			r, err := Correct(img, Result{WidthPX: 60, HeightPX: 50, Polygon: ring}, strokes)
+			if err == nil && len(r.Polygon) == 0 && len(strokes) == 0 {
+				t.Error("an outline was lost")
 			}
 		}
 	})

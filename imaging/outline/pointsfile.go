@@ -1,6 +1,7 @@
 package outline
 
 import (
+	"bytes"
 	"encoding/json"
 	"io"
 	"math"
@@ -16,12 +17,9 @@ const (
 // ReadPoints reads {"photo.jpg":[[x,y],…],…}: a rough closed polygon round the dog, in pixels of the upright photo. What is
 // anything else is an Invalid fault whose Field says where.
 func ReadPoints(r io.Reader) (map[string][]XY, error) {
-	b, err := io.ReadAll(io.LimitReader(r, maxPointsBytes+1))
+	b, err := readAll(r)
 	if err != nil {
-		return nil, timeline.NewFault(timeline.Internal, "fault.outline.unreadable").At("read points").Because(err)
-	}
-	if len(b) > maxPointsBytes {
-		return nil, timeline.NewFault(timeline.TooLarge, "fault.outline.too_large").At("read points")
+		return nil, err
 	}
 	var raw map[string][][]float64
 	if err := json.Unmarshal(b, &raw); err != nil || raw == nil {
@@ -42,4 +40,32 @@ func ReadPoints(r io.Reader) (map[string][]XY, error) {
 		out[photo] = polygon
 	}
 	return out, nil
+}
+
+// ReadStrokes reads {"photo.jpg":[{"kind":"in","points":[[x,y],…],"radius_px":12},…],…}: corrections of the edges that were
+// found. What is anything else is an Invalid fault; whether a stroke can be is told where it is used.
+func ReadStrokes(r io.Reader) (map[string][]Stroke, error) {
+	b, err := readAll(r)
+	if err != nil {
+		return nil, err
+	}
+	d := json.NewDecoder(bytes.NewReader(b))
+	d.DisallowUnknownFields()
+	var out map[string][]Stroke
+	err = d.Decode(&out)
+	if _, more := d.Token(); err != nil || out == nil || more != io.EOF {
+		return nil, timeline.NewFault(timeline.Invalid, "fault.outline.not_strokes").At("read strokes").Because(err)
+	}
+	return out, nil
+}
+
+func readAll(r io.Reader) ([]byte, error) {
+	b, err := io.ReadAll(io.LimitReader(r, maxPointsBytes+1))
+	if err != nil {
+		return nil, timeline.NewFault(timeline.Internal, "fault.outline.unreadable").At("read points").Because(err)
+	}
+	if len(b) > maxPointsBytes {
+		return nil, timeline.NewFault(timeline.TooLarge, "fault.outline.too_large").At("read points")
+	}
+	return b, nil
 }

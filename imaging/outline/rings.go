@@ -9,6 +9,23 @@ import (
 // mask, softened by a pixel, is one half (marching squares; Lorensen, Cline 1987 in two dimensions). The outer edge comes
 // first, then the holes, the largest before.
 func rings(mask []bool, w, h int) [][]XY {
+	out := allRings(mask, w, h)
+	if len(out) > 1 {
+		// Only holes lie inside; a piece that softening cut off is no part of it.
+		sign := area(out[0])
+		holes := out[:1]
+		for _, r := range out[1:] {
+			if area(r)*sign < 0 {
+				holes = append(holes, r)
+			}
+		}
+		out = holes
+	}
+	return out
+}
+
+// allRings are the edges of a mask of any number of pieces: those of pieces have positive area, those of holes negative.
+func allRings(mask []bool, w, h int) [][]XY {
 	// A border of background, so that every ring closes.
 	bw, bh := w+4, h+4
 	soft := make([]float32, bw*bh)
@@ -79,17 +96,6 @@ func rings(mask []bool, w, h int) [][]XY {
 	slices.SortStableFunc(out, func(a, b []XY) int {
 		return int(math.Copysign(1, math.Abs(area(b))-math.Abs(area(a))))
 	})
-	if len(out) > 1 {
-		// Only holes lie inside; a piece that softening cut off is no part of it.
-		sign := area(out[0])
-		holes := out[:1]
-		for _, r := range out[1:] {
-			if area(r)*sign < 0 {
-				holes = append(holes, r)
-			}
-		}
-		out = holes
-	}
 	return out
 }
 
