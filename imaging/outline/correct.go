@@ -58,7 +58,7 @@ func Correct(img *image.NRGBA, prev Result, strokes []Stroke) (Result, error) {
 		}
 		i = n
 	}
-	out := Result{WidthPX: prev.WidthPX, HeightPX: prev.HeightPX, Method: prev.Method}
+	out := Result{WidthPX: prev.WidthPX, HeightPX: prev.HeightPX, Method: prev.Method, EmptySays: prev.EmptySays}
 	out.Polygon, out.Holes = assemble(c.rings)
 	for i, s := range strokes {
 		if s.Kind != PaintIn || slices.ContainsFunc(strokes[i+1:], func(later Stroke) bool { return s.box().meets(later.box()) }) {

@@ -13,6 +13,7 @@ const (
 	weightPlace  = 1.75    // of where a pixel lies to the guess: near the edge, the logarithm of the odds of a normal error
 	weightNear   = 0.8     // of how it looks beside what lies near it
 	weightWhole  = 0.9     // of how it looks beside the whole dog and its surroundings
+	weightChange = 2.0     // of how it differs from the empty place
 	edgePrice    = 7.0     // of a pixel of edge where there is no contrast and the body is edgeBodyPX long
 	edgeBodyPX   = 300     //
 	mostPlace    = 6.0     // no single argument is worth more
@@ -38,15 +39,23 @@ var sensorVariance = []float64{4, 2, 2, 4, 4}
 // wall by what lies beside it, whatever else is white in the picture.
 //
 // polygon and body, the length of the body, are in pixels of img.
-func cut(img *image.NRGBA, polygon []XY, body float64, guess Guess) []bool {
+func cut(img *image.NRGBA, polygon []XY, body float64, guess Guess) (dog []bool, emptySays bool) {
 	c := newCutter(img, body)
 	c.now = fill([][]XY{polygon}, c.w, c.h)
 	c.far, c.loose = nearestEdge(polygon, c.now, c.w, c.h, func(i int) float64 { return guess.cornerSD(i) * body }, guess.Sag/body)
+	if guess.Empty != nil {
+		c.change = change(img, guess.Empty, c.far, c.loose, body)
+		for p, v := range c.change { // what to learn from, to begin with
+			if open, z := c.open(p); open {
+				c.now[p] = weightPlace*z+weightChange*float64(v) > 0
+			}
+		}
+	}
 	c.search(firstRounds)
 	if guess.meanSD() > laterSD {
 		c.again()
 	}
-	return largest(c.now, c.w, c.h)
+	return largest(c.now, c.w, c.h), c.change != nil
 }
 
 // again searches about the answer to a rough guess: it is a guess, too, a better one, and may lead on to what the first
@@ -89,6 +98,8 @@ type cutter struct {
 	grid  *grid
 	rng   *rand.Rand
 	now   []bool // the answer so far
+	// change is what a photo of the empty place says for the dog; nil where there is none.
+	change []float32
 
 	nearDog, nearGround, wholeDog, wholeGround *mixture
 }
@@ -196,6 +207,9 @@ func (c *cutter) solve() (changed int) {
 		v := weightPlace*most(z, mostPlace) +
 			weightNear*most(c.nearDog.logDensity(l[:])-c.nearGround.logDensity(l[:]), mostNear) +
 			weightWhole*most(c.wholeDog.logDensity(l[:3])-c.wholeGround.logDensity(l[:3]), mostWhole)
+		if c.change != nil {
+			v += weightChange * float64(c.change[p])
+		}
 		g.ends[p] = int32(math.Round(unit * v))
 	}
 	for p := range c.now {

@@ -34,6 +34,9 @@ type Guess struct {
 	// Sag is how much the edge may bend between two corners: its distance from a chord of length l is up to about
 	// Sag·l²/4 over the body's length.
 	Sag float64
+	// Empty is a photo of the same place without the dog, of the same size, upright, from the same camera at its place; or nil.
+	// The photos may be shifted by a fiftieth of the body's length and differ in brightness and white.
+	Empty *image.NRGBA
 }
 
 // cornerSD is how far corner i may be off, as a share of the body's length: never nothing, for no place of an edge is exact.
@@ -95,17 +98,25 @@ type Result struct {
 	Polygon           []XY   // the outer edge, closed, in pixels of the photo; nil where no dog was found
 	Holes             [][]XY // background inside it, as between the legs
 	Method            string
+	EmptySays         bool // a photo of the empty place was given and goes with this one
 }
 
 // minArea is the least share of the picture that a guess must cover to be one.
 const minArea = 1e-3
 
 // Find finds the edge in an upright sRGB picture. The fault is Invalid where the guess is none: fewer than three corners,
-// numbers that are not finite, or next to nothing of the picture inside.
+// numbers that are not finite, or next to nothing of the picture inside; or where the photo of the empty place is of another
+// size.
 func Find(img *image.NRGBA, g Guess) (Result, error) {
 	out := Result{WidthPX: img.Rect.Dx(), HeightPX: img.Rect.Dy(), Method: g.Method}
 	if len(g.Polygon) < 3 {
 		return out, timeline.NewFault(timeline.Invalid, "fault.outline.few_points", "n", len(g.Polygon)).At("outline").In("points")
+	}
+	if e := g.Empty; e != nil {
+		if e.Rect.Size() != img.Rect.Size() {
+			return out, timeline.NewFault(timeline.Invalid, "fault.outline.empty_size").At("outline").In("empty")
+		}
+		g.Empty = imaging.Resize(e, workPX)
 	}
 	small := imaging.Resize(img, workPX)
 	w, h := small.Rect.Dx(), small.Rect.Dy()
@@ -130,7 +141,8 @@ func Find(img *image.NRGBA, g Guess) (Result, error) {
 	if least := minArea * float64(w*h); float64(inside) < least || math.Abs(area(polygon)) < least || w < 3 || h < 3 {
 		return out, timeline.NewFault(timeline.Invalid, "fault.outline.nothing_inside").At("outline").In("points")
 	}
-	mask := cut(small, polygon, right-left, g)
+	mask, says := cut(small, polygon, right-left, g)
+	out.EmptySays = says
 	for i, ring := range rings(mask, w, h) {
 		for j := range ring {
 			ring[j] = XY{X: (ring[j].X+0.5)/sx - 0.5, Y: (ring[j].Y+0.5)/sy - 0.5}
