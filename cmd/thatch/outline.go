@@ -2,8 +2,10 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"image"
 	"image/png"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -15,8 +17,10 @@ import (
 )
 
 type outlineCmd struct {
-	Points    string `help:"${cmd_help_outline_points}" required:"" placeholder:"P.json" type:"path"`
+	Points    string `help:"${cmd_help_outline_points}" placeholder:"P.json" type:"path"`
 	Landmarks string `help:"${cmd_help_outline_landmarks}" placeholder:"L.json" type:"path"`
+	Empty     string `help:"${cmd_help_outline_empty}" placeholder:"EMPTY.jpg" type:"path"`
+	Strokes   string `help:"${cmd_help_outline_strokes}" placeholder:"S.json" type:"path"`
 	Mask      string `help:"${cmd_help_outline_mask}" placeholder:"OUT.png" type:"path"`
 	JSON      bool   `name:"json" help:"${cmd_help_json}"`
 	File      string `arg:"" help:"${cmd_help_align_file}" type:"path"`
@@ -40,32 +44,45 @@ type toplineReport struct {
 
 func (c *outlineCmd) Run(ctx context.Context, s streams) error {
 	name := filepath.Base(c.File)
-	points, err := readFrom(c.Points, outline.ReadPoints)
+	polygon, err := ofPhoto(c.Points, name, outline.ReadPoints, "fault.cmd.no_points", "points")
 	if err != nil {
 		return err
 	}
-	polygon, ok := points[name]
-	if !ok {
-		return timeline.NewFault(timeline.Invalid, "fault.cmd.no_points", "file", name).In("points")
+	marks, err := ofPhoto(c.Landmarks, name, align.ReadLandmarks, "fault.cmd.no_landmarks", "landmarks")
+	if err != nil {
+		return err
 	}
-	var marks timeline.Landmarks
-	if c.Landmarks != "" {
-		all, err := readFrom(c.Landmarks, align.ReadLandmarks)
-		if err != nil {
-			return err
-		}
-		if marks, ok = all[name]; !ok {
-			return timeline.NewFault(timeline.Invalid, "fault.cmd.no_landmarks", "file", name).In("landmarks")
-		}
+	strokes, err := ofPhoto(c.Strokes, name, outline.ReadStrokes, "fault.cmd.no_strokes", "strokes")
+	if err != nil {
+		return err
 	}
 	img, err := decodeFile(ctx, c.File)
 	if err != nil {
 		return err
 	}
+	var empty *image.NRGBA
+	if c.Empty != "" {
+		if empty, err = decodeFile(ctx, c.Empty); err != nil {
+			return err
+		}
+	}
 	began := time.Now()
-	found, err := outline.Find(img, outline.PointsGuess(polygon))
+	guess, ok := c.guess(img, polygon, marks)
+	if !ok {
+		return timeline.NewFault(timeline.Invalid, "fault.cmd.no_dog", "file", name).In("points")
+	}
+	guess.Empty = empty
+	found, err := outline.Find(img, guess)
 	if err != nil {
 		return err
+	}
+	if empty != nil && !found.EmptySays {
+		fmt.Fprintln(s.err, s.say.T("cmd.outlined.empty_alone", "file", filepath.Base(c.Empty)))
+	}
+	if len(strokes) > 0 {
+		if found, err = outline.Correct(img, found, strokes); err != nil {
+			return err
+		}
 	}
 	r := outlineReport{
 		WidthPX: found.WidthPX, HeightPX: found.HeightPX, Polygon: found.Polygon, Method: found.Method,
@@ -90,6 +107,30 @@ func (c *outlineCmd) Run(ctx context.Context, s streams) error {
 		s.printf("%s\n", s.say.T("cmd.outlined.topline", "low", round(r.Topline.MaxLowPX, 1), "high", round(r.Topline.MaxHighPX, 1)))
 	}
 	return nil
+}
+
+// guess is where the edge may run, by the best of what is known.
+func (c *outlineCmd) guess(img *image.NRGBA, polygon []timeline.XY, marks timeline.Landmarks) (outline.Guess, bool) {
+	if c.Points != "" {
+		return outline.PointsGuess(polygon), true
+	}
+	return outline.Guess{}, false
+}
+
+// ofPhoto is what a file says of one photo; nothing where no file is named. The fault's key is none where it says nothing.
+func ofPhoto[T any](file, photo string, read func(io.Reader) (map[string]T, error), none, field string) (of T, err error) {
+	if file == "" {
+		return of, nil
+	}
+	all, err := readFrom(file, read)
+	if err != nil {
+		return of, err
+	}
+	of, ok := all[photo]
+	if !ok {
+		return of, timeline.NewFault(timeline.Invalid, none, "file", photo).In(field)
+	}
+	return of, nil
 }
 
 // writeMask writes the dog as white on black, of the photo's size.
