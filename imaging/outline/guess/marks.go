@@ -8,16 +8,21 @@ import (
 )
 
 const (
-	leastMarks = 5     // withers, tail set and three more
+	leastMarks = 5
 	drawnPX    = 320.0 // of a body in the picture on which the parts of the template are joined
-	strangerSD = 0.010 // in bodies: how much farther the edge of a dog may lie that is none of those drawn
+	strangerSD = 0.015 // in bodies: how much farther the edge of a dog may lie that is none of those drawn
+	legFrom    = 0.2   // in the template, where legs begin
+	legSD      = 0.02  // in bodies, beside that: of legs, of which the far ones stand anywhere
 	doubtful   = 0.75  // of what the covariance says of places far from all points
 	trustedPX  = 1e6   // a point farther out is no place of a photo
+	openMisfit = 2.0   // by less, the points do not tell which way the dog faces
+	mostMisfit = 9.0   // of a point: no dog is as unlike the template
 )
 
-// FromLandmarks is the template of a standing dog, fitted to the points of a photo of widthPX × heightPX. It wants withers,
-// tail set and at least three others; ok is false with fewer, or where they are no points of a dog seen from the side. Which
-// way the dog faces is told by withers and tail set; facing only counts where one lies above the other.
+// FromLandmarks is the template of a standing dog, fitted to the points of a photo of widthPX × heightPX. It wants at least
+// five points, tail set or withers among them and as far apart as half a body; withers, tail set, a paw of each pair and the
+// nose are the five that say most. ok is false with fewer, or where they are no points of a dog that stands upright and is
+// seen from the side. Which way the dog faces is told by the points; facing counts where they leave it open.
 func FromLandmarks(lm timeline.Landmarks, facing timeline.Side, widthPX, heightPX int) (g outline.Guess, ok bool) {
 	f, ok := fitMarks(lm, facing)
 	if !ok || widthPX < 3 || heightPX < 3 {
@@ -40,27 +45,29 @@ func fitMarks(lm timeline.Landmarks, facing timeline.Side) (*fitted, bool) {
 			known[m.point] = p
 		}
 	}
-	withers, a := known[timeline.WithersPt]
-	tail, b := known[timeline.TailSet]
-	if !a || !b || len(known) < leastMarks || math.Hypot(withers.X-tail.X, withers.Y-tail.Y) < 2 {
+	_, a := known[timeline.WithersPt]
+	_, b := known[timeline.TailSet]
+	if !a && !b || len(known) < leastMarks {
 		return nil, false
 	}
-	mirrored := withers.X > tail.X
-	if math.Abs(withers.X-tail.X) < math.Abs(withers.Y-tail.Y)/2 {
-		mirrored = facing == timeline.SideRight
+	var best *fitted
+	for _, mirrored := range []bool{facing == timeline.SideRight, facing != timeline.SideRight} {
+		f, ok := drawn.fit(known, mirrored)
+		// Upright, or something else was tapped.
+		if ok && f.pose.a > 0 && math.Abs(f.pose.b) < f.pose.a && (best == nil || f.misfit < best.misfit-openMisfit) {
+			best = f
+		}
 	}
-	f, ok := drawn.fit(known, mirrored)
-	if !ok {
+	if best == nil || best.misfit > mostMisfit*float64(len(known)) || best.pose.scale() < 4 {
 		return nil, false
 	}
-	// Upright, and as large as withers and tail set say, or something else was tapped.
-	size := math.Hypot(withers.X-tail.X, withers.Y-tail.Y) / f.pose.scale() / drawn.span(timeline.WithersPt, timeline.TailSet)
-	return f, f.pose.a > 0 && math.Abs(f.pose.b) < f.pose.a && size > 0.5 && size < 2
-}
-
-func (t *template) span(a, b timeline.Point) float64 {
-	p, q := t.mark(a), t.mark(b)
-	return math.Hypot(p.x-q.x, p.y-q.y)
+	apart := 0.0
+	for _, p := range best.at {
+		for _, q := range best.at {
+			apart = max(apart, math.Hypot(p[0]-q[0], p[1]-q[1]))
+		}
+	}
+	return best, apart > 0.5
 }
 
 func (t *template) mark(p timeline.Point) mark {
@@ -85,7 +92,7 @@ func (f *fitted) polygon() (polygon []XY, sd []float64) {
 		var out []placed
 		for _, c := range part {
 			p, far := f.place(c.x, c.y)
-			out = append(out, placed{p, math.Hypot(math.Hypot(c.sd, strangerSD), doubtful*far)})
+			out = append(out, placed{p, math.Hypot(math.Hypot(c.sd, strangerSD+legSD*min(max((c.y-legFrom)/0.15, 0), 1)), doubtful*far)})
 			x0, y0, x1, y1 = min(x0, p.X), min(y0, p.Y), max(x1, p.X), max(y1, p.Y)
 		}
 		parts = append(parts, out)

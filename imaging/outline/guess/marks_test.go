@@ -169,8 +169,8 @@ func photos(t testing.TB) (out []photo) {
 // The joints that are published beside some of the photos (StanfordExtra: Biggs et al. 2020, ECCV) and which of our points
 // they are: the nose is ours; the start of the tail is the tail set; the base of the ear lies in front of the occiput, about
 // as near as any; the middle joint of a hind leg is the hock, its paw the paw, of a forelegs's paw likewise; the top of a
-// foreleg is the elbow. Nobody has marked withers there: they are taken above the elbow at the height of the tail set, as a
-// groomer would see a level back.
+// foreleg is the elbow. Nobody has marked withers
+// there.
 func stanford(t *testing.T, path string) (timeline.Landmarks, bool) {
 	var file struct {
 		Joints map[string]XY `json:"joints"`
@@ -200,9 +200,6 @@ func stanford(t *testing.T, path string) (timeline.Landmarks, bool) {
 	take(timeline.Occiput, "Base of "+strings.ToLower(near)+" ear", "Base of "+strings.ToLower(far)+" ear")
 	for p, joint := range map[timeline.Point]string{timeline.FrontPaw: "front leg: paw", timeline.Elbow: "front leg: top", timeline.HindPaw: "rear leg: paw", timeline.Hock: "rear leg: middle joint"} {
 		take(p, near+" "+joint)
-	}
-	if e, ok := lm[timeline.Elbow]; ok {
-		lm[timeline.WithersPt] = XY{X: e.X, Y: lm[timeline.TailSet].Y}
 	}
 	return lm, true
 }

@@ -258,3 +258,12 @@ func simpler(ring []XY, off float64) []XY {
 	}
 	return out
 }
+
+// kth is the k-th smallest number.
+func kth(v []float64, k int) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return v[min(max(k, 0), len(v)-1)]
+}

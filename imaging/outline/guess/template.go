@@ -53,6 +53,7 @@ type fitted struct {
 	at     [][2]float64
 	solved [][]float64 // L of the covariance between the points given
 	weight [][2]float64
+	misfit float64 // of the points to the template, squared, in standard deviations: about 2 a point for a dog like others
 }
 
 // fit lays the template over points, in pixels: a similarity by least squares, then the rest of the way by the error that is
@@ -92,6 +93,9 @@ func (t *template) fit(lm timeline.Landmarks, mirrored bool) (*fitted, bool) {
 			v[i] = f.weight[i][c]
 		}
 		forward(k, v)
+		for _, q := range v {
+			f.misfit += q * q
+		}
 		backward(k, v)
 		for i := range v {
 			f.weight[i][c] = v[i]

@@ -27,7 +27,7 @@ const (
 func standing(seed int64, w, h int) (phantom.Dog, phantom.Coat, phantom.Pose, phantom.Camera) {
 	dog := phantom.RandomDog(seed)
 	rng := rand.New(rand.NewPCG(uint64(seed), 0x9e55))
-	coat := phantom.Overgrown(20 + 28*rng.Float64()).Toward(phantom.RingReady(14+10*rng.Float64()), rng.Float64())
+	coat := phantom.Overgrown(20+28*rng.Float64()).Toward(phantom.RingReady(14+10*rng.Float64()), rng.Float64())
 	pose := phantom.RandomPose(rng)
 	if rng.IntN(2) == 1 {
 		pose.Facing = timeline.SideRight
