@@ -19,7 +19,7 @@ const (
 	leastShare   = 0.03 // of the picture that a dog covers
 	mostShare    = 0.72
 	sameOverlap  = 0.88 // candidates that overlap by more are one
-	clearColour = 10 // difference of colour across an edge that cannot be overlooked
+	clearColour  = 10   // difference of colour across an edge that cannot be overlooked
 	mostRimShare = 0.30 // of a silhouette's edge along the border of the picture
 	climbs       = 60   // patches that a candidate may gain or lose
 )
@@ -130,11 +130,9 @@ func (p *patchwork) judge(in []bool) (c candidate, ok bool) {
 	c.like, _, _ = likeDog(p.cells)
 	c.told = told(dog[:], all[:])
 	// Any of these may be changed by a third.
-	c.score = weightLike*c.like + c.apart + weightTold*c.told - 2*c.rim + 0.9*min(math.Sqrt(c.share), 0.5)
+	c.score = 2*c.like + c.apart + c.told - 2*c.rim + 0.9*min(math.Sqrt(c.share), 0.5)
 	return c, true
 }
-
-var weightLike, weightTold = 2.0, 1.0
 
 // told is how much a patch's colour says about whether it is the dog's: the information that both share, over what there is
 // to know, 0 to 1.

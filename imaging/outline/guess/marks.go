@@ -28,7 +28,7 @@ func FromLandmarks(lm timeline.Landmarks, facing timeline.Side, widthPX, heightP
 	if !ok || widthPX < 3 || heightPX < 3 {
 		return g, false
 	}
-	g.Polygon, g.CornersSD = f.polygon()
+	g.Polygon, g.CornersSD = drawn.polygon(f.pose.scale(), f.place)
 	g.Method, g.CornerSD = outline.FromLandmarks, 0.03
 	inside := false
 	for _, p := range g.Polygon {
@@ -79,25 +79,25 @@ func (t *template) mark(p timeline.Point) mark {
 	return mark{}
 }
 
-// polygon joins the fitted parts into one closed polygon in the photo, with how far each corner may be off as a share of its
+// polygon joins the parts, placed in a photo at a scale, into one closed polygon, with how far each corner may be off as a share of its
 // width, which is the length of the body that package outline counts in.
-func (f *fitted) polygon() (polygon []XY, sd []float64) {
+func (t *template) polygon(scale float64, place func(x, y float64) (XY, float64)) (polygon []XY, sd []float64) {
 	type placed struct {
 		XY
 		sd float64
 	}
 	var parts [][]placed
 	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for _, part := range f.t.parts {
+	for _, part := range t.parts {
 		var out []placed
 		for _, c := range part {
-			p, far := f.place(c.x, c.y)
+			p, far := place(c.x, c.y)
 			out = append(out, placed{p, math.Hypot(math.Hypot(c.sd, strangerSD+legSD*min(max((c.y-legFrom)/0.15, 0), 1)), doubtful*far)})
 			x0, y0, x1, y1 = min(x0, p.X), min(y0, p.Y), max(x1, p.X), max(y1, p.Y)
 		}
 		parts = append(parts, out)
 	}
-	perPX := f.pose.scale() / drawnPX // pixels of the photo to one of the drawing
+	perPX := scale / drawnPX // pixels of the photo to one of the drawing
 	w, h := int((x1-x0)/perPX)+5, int((y1-y0)/perPX)+5
 	if !(w > 0 && h > 0 && w < 16*drawnPX && h < 16*drawnPX) {
 		return nil, nil
@@ -125,7 +125,7 @@ func (f *fitted) polygon() (polygon []XY, sd []float64) {
 				}
 			}
 		}
-		sd = append(sd, min(of*f.pose.scale()/(right-left), 0.1))
+		sd = append(sd, min(of*scale/(right-left), 0.1))
 	}
 	return ring, sd
 }

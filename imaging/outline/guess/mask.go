@@ -24,19 +24,6 @@ func (m *mask) area() (n int) {
 	return n
 }
 
-// box is the least rectangle around it; ok is false where nothing is in.
-func (m *mask) box() (x0, y0, x1, y1 int, ok bool) {
-	x0, y0, x1, y1 = m.w, m.h, -1, -1
-	for y := range m.h {
-		for x := range m.w {
-			if m.in[y*m.w+x] {
-				x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
-			}
-		}
-	}
-	return x0, y0, x1, y1, x1 >= 0
-}
-
 // paint adds what lies inside a closed polygon (even-odd, pixel centres).
 func (m *mask) paint(polygon []XY) {
 	var cross []float64
@@ -136,29 +123,6 @@ func (m *mask) ring() []XY {
 	}
 }
 
-// grown is it with all that lies within r of it.
-func (m *mask) grown(r int) *mask {
-	out := newMask(m.w, m.h)
-	for y := range m.h {
-		for x := range m.w {
-			if !m.in[y*m.w+x] || m.at(x-1, y) && m.at(x+1, y) && m.at(x, y-1) && m.at(x, y+1) && r > 0 {
-				if m.in[y*m.w+x] {
-					out.in[y*m.w+x] = true
-				}
-				continue
-			}
-			for j := -r; j <= r; j++ {
-				for i := -r; i <= r; i++ {
-					if xx, yy := x+i, y+j; i*i+j*j <= r*r && xx >= 0 && yy >= 0 && xx < m.w && yy < m.h {
-						out.in[yy*m.w+xx] = true
-					}
-				}
-			}
-		}
-	}
-	return out
-}
-
 func (m *mask) not() *mask {
 	out := newMask(m.w, m.h)
 	for i, v := range m.in {
@@ -166,10 +130,6 @@ func (m *mask) not() *mask {
 	}
 	return out
 }
-
-// opened is it without what is thinner than 2r; closed is it with what parts it by less than 2r.
-func (m *mask) opened(r int) *mask { return m.not().grown(r).not().grown(r) }
-func (m *mask) closed(r int) *mask { return m.grown(r).not().grown(r).not() }
 
 // filled is it without holes smaller than a share of its area.
 func (m *mask) filled(share float64) *mask {

@@ -179,15 +179,6 @@ func (p *patchwork) measure() {
 	}
 }
 
-// spread gives each pixel its patch's value.
-func (p *patchwork) spread(v []float64) []float64 {
-	out := make([]float64, len(p.of))
-	for i, k := range p.of {
-		out[i] = v[k]
-	}
-	return out
-}
-
 // labOf is CIE L*a*b* (CIE 15) of sRGB pixels (IEC 61966-2-1), three numbers a pixel.
 func labOf(img *image.NRGBA) []float32 {
 	var linear [256]float64
