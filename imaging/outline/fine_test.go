@@ -79,12 +79,12 @@ func squarePicture(dark, light uint8) (*image.NRGBA, []XY) {
 			img.SetNRGBA(x, y, color.NRGBA{uint8(v), uint8(v), uint8(v), 255})
 		}
 	}
-	return img, []XY{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
+	return img, []XY{{X: x0, Y: y0}, {X: x1, Y: y0}, {X: x1, Y: y1}, {X: x0, Y: y1}}
 }
 
 func TestTheFineEdgeOfASquareIsFoundBetweenPixels(t *testing.T) {
 	img, truth := squarePicture(60, 180)
-	rough := []XY{{198.5, 98.8}, {402, 99}, {402.1, 302}, {198.4, 301.9}}
+	rough := []XY{{X: 198.5, Y: 98.8}, {X: 402, Y: 99}, {X: 402.1, Y: 302}, {X: 198.4, Y: 301.9}}
 	got := Fine(img, Result{WidthPX: 600, HeightPX: 400, Polygon: resample(rough, 3)})
 	for _, p := range got.Polygon {
 		if p.X < 215 || p.X > 385 { // corners are rounded: a coat has none
@@ -98,7 +98,7 @@ func TestTheFineEdgeOfASquareIsFoundBetweenPixels(t *testing.T) {
 
 func TestWhereBothSidesLookTheSameTheEdgeStays(t *testing.T) {
 	img, _ := squarePicture(120, 120)
-	rough := resample([]XY{{198, 98}, {403, 98}, {403, 303}, {198, 303}}, fineStepPX)
+	rough := resample([]XY{{X: 198, Y: 98}, {X: 403, Y: 98}, {X: 403, Y: 303}, {X: 198, Y: 303}}, fineStepPX)
 	got := Fine(img, Result{WidthPX: 600, HeightPX: 400, Polygon: rough})
 	for _, p := range got.Polygon {
 		if math.Abs(math.Abs(p.X-300.5)-math.Abs(p.Y-200.5)) < 5 {
