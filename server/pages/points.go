@@ -16,6 +16,8 @@ type pointsPage struct {
 	Form     form
 	Points   []pointField
 	Proposed bool // the places are proposed, nobody has confirmed them
+	Outlined bool // told by the dog's outline
+	Edged    bool // the photo has an edge, onto which a tap may be moved
 	From     timeline.Photo
 	Why      timeline.Phrase // why nothing can be proposed
 }
@@ -25,7 +27,7 @@ type pointField struct {
 	Point timeline.Point
 	Part  timeline.Part
 	X, Y  string
-	Sure  bool // not a mere placeholder
+	Look  string // of a proposal: "sure", "check", or "usual", a mere placeholder; "" where a person placed it
 }
 
 var pointsView = declare[pointsPage]("points")
@@ -37,7 +39,7 @@ func (s *Site) points(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := pointsPage{Photo: photo}
-	lm, sure := photo.Landmarks, func(timeline.Point) bool { return true }
+	lm, look := photo.Landmarks, func(timeline.Point) string { return "" }
 	if len(lm) == 0 || r.URL.Query().Has("propose") {
 		proposal, err := s.salon.ProposePoints(r.Context(), photo.ID)
 		switch {
@@ -46,14 +48,14 @@ func (s *Site) points(w http.ResponseWriter, r *http.Request) error {
 		case err != nil:
 			return err
 		default:
-			p.Proposed, p.From, lm = true, proposal.From, proposal.Landmarks
-			sure = func(pt timeline.Point) bool { return proposal.Confidence[pt] >= 0.5 }
+			p.Proposed, p.Outlined, p.From, lm = true, proposal.Outlined, proposal.From, proposal.Landmarks
+			look = func(pt timeline.Point) string { return lookOf(proposal.Confidence[pt]) }
 		}
 	}
 	for _, pt := range timeline.Points() {
 		f := pointField{Point: pt, Part: pt.Part()}
 		if at, ok := lm[pt]; ok {
-			f.X, f.Y, f.Sure = px(at.X), px(at.Y), sure(pt)
+			f.X, f.Y, f.Look = px(at.X), px(at.Y), look(pt)
 		}
 		p.Points = append(p.Points, f)
 	}
@@ -65,8 +67,26 @@ func (s *Site) showPoints(w http.ResponseWriter, r *http.Request, p pointsPage) 
 	if err != nil {
 		return err
 	}
+	edge, err := s.salon.EdgeLook(r.Context(), p.Photo.ID)
+	if err != nil {
+		return err
+	}
+	p.Edged = edge.Edge.Rev > 0
 	p.Tab, p.Dog, p.DogName = "photo", navOf(dog), dog.Name
 	return pointsView.show(s, w, r, p)
+}
+
+// sureFrom is the confidence from which on a proposed point is called sure; judgement, no source.
+const sureFrom = 0.5
+
+func lookOf(confidence float64) string {
+	switch {
+	case confidence >= sureFrom:
+		return "sure"
+	case confidence > 0:
+		return "check"
+	}
+	return "usual"
 }
 
 func px(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }
@@ -92,7 +112,7 @@ func (s *Site) savePoints(w http.ResponseWriter, r *http.Request) error {
 		return f.again(err, func(code int) error {
 			p := pointsPage{frame: frame{Status: code}, Photo: photo, Form: f}
 			for _, pt := range timeline.Points() {
-				p.Points = append(p.Points, pointField{Point: pt, Part: pt.Part(), X: f.text("x." + string(pt)), Y: f.text("y." + string(pt)), Sure: true})
+				p.Points = append(p.Points, pointField{Point: pt, Part: pt.Part(), X: f.text("x." + string(pt)), Y: f.text("y." + string(pt))})
 			}
 			return s.showPoints(w, r, p)
 		})

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"thatch/imaging/align"
+	"thatch/imaging/outline"
+	"thatch/imaging/outline/guess"
 	"thatch/timeline"
 )
 
@@ -41,14 +43,17 @@ func (s *Salon) SavePoints(ctx context.Context, photo timeline.ID, rev timeline.
 	// A dog whose nose points to the left of the picture shows its left side: where the points tell, they win.
 	if facing := align.FacingOf(saved.Landmarks); facing != "" && (facing != saved.Facing || facing != saved.Side) {
 		saved.Facing, saved.Side = facing, facing
-		return s.st.UpdatePhoto(ctx, saved)
+		if saved, err = s.st.UpdatePhoto(ctx, saved); err != nil {
+			return saved, err
+		}
 	}
-	return saved, nil
+	return saved, s.edgeUnderPoints(ctx, p, saved)
 }
 
 // ProposePoints says where the points of a photo probably are: found again from the dog's photo with points that is
-// nearest in time, of the same side if there is one. Without such a photo they are a standing dog's usual places, with
-// confidence 0. Nothing is stored: a person confirms.
+// nearest in time, of the same side if there is one. Without such a photo they are told by her outline, the one that was
+// found in this photo before or what the picture alone says; where that says nothing they are a standing dog's usual places,
+// with confidence 0. Nothing is stored: a person confirms.
 func (s *Salon) ProposePoints(ctx context.Context, photo timeline.ID) (Proposal, error) {
 	p, err := s.Photo(ctx, photo)
 	if err != nil {
@@ -63,7 +68,7 @@ func (s *Salon) ProposePoints(ctx context.Context, photo timeline.ID) (Proposal,
 	}
 	from, ok := teacherOf(p, photos)
 	if !ok {
-		return usualPlaces(p), nil
+		return s.pointsOfOutline(ctx, p)
 	}
 	for _, sha := range []string{p.SHA256, from.SHA256} {
 		if err := s.derive(ctx, sha); err != nil {
@@ -91,6 +96,48 @@ func (s *Salon) ProposePoints(ctx context.Context, photo timeline.ID) (Proposal,
 		Landmarks:  within(scaled(found.Landmarks, next.Bounds().Dx(), p.WidthPX), p),
 		Confidence: found.Confidence, Facing: found.Facing, Found: found.Found, From: from,
 	}, nil
+}
+
+// pointsOfOutline are the points as silhouette and pose tell them.
+func (s *Salon) pointsOfOutline(ctx context.Context, p timeline.Photo) (Proposal, error) {
+	e, err := s.edgeOf(ctx, p.ID)
+	if err != nil {
+		return Proposal{}, err
+	}
+	if err := s.derive(ctx, p.SHA256); err != nil {
+		return Proposal{}, err
+	}
+	release, err := s.holdPixels(ctx)
+	if err != nil {
+		return Proposal{}, err
+	}
+	defer release()
+	view, err := s.decoded(ctx, p.SHA256, PictureView)
+	if err != nil {
+		return Proposal{}, err
+	}
+	r := resultOf(e, p, view)
+	sure := 1.0
+	if e.Rev == 0 {
+		g, confidence, ok := guess.Auto(view)
+		if !ok {
+			return usualPlaces(p), nil
+		}
+		if r, err = outline.Find(view, g); err != nil {
+			return usualPlaces(p), nil // a guess that is none: nothing is known
+		}
+		sure = confidence
+	}
+	lm, confidence, facing, ok := guess.Points(r)
+	if !ok || len(lm) == 0 {
+		return usualPlaces(p), nil
+	}
+	out := Proposal{Confidence: map[timeline.Point]float64{}, Facing: facing, Found: true, Outlined: true}
+	out.Landmarks = within(scaled(lm, view.Bounds().Dx(), p.WidthPX), p)
+	for pt := range out.Landmarks {
+		out.Confidence[pt] = confidence[pt] * sure // a point is no surer than the outline that it was read from
+	}
+	return out, nil
 }
 
 // teacherOf is the photo whose points are the best start: same side before any other, most points of the trunk, then

@@ -34,7 +34,8 @@ type Proposal struct {
 	Confidence map[timeline.Point]float64 // 0 (a mere placeholder) to 1
 	Facing     timeline.Side
 	Found      bool           // the dog was found in the picture
-	From       timeline.Photo // zero ID: from no photo, a standing dog's usual places
+	Outlined   bool           // told by the dog's outline, not by another photo
+	From       timeline.Photo // zero ID: from no other photo
 }
 
 // PictureKind names a size of a photo.
