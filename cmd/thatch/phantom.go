@@ -53,9 +53,10 @@ func (c *phantomCmd) Run(ctx context.Context, s streams) error {
 		}
 		bar(done, total, shot.Name)
 		done++
+		img, t := shot.Render()
 		var b bytes.Buffer
 		const quality = 90
-		if err := imaging.EncodeJPEG(&b, shot.Img, quality); err != nil {
+		if err := imaging.EncodeJPEG(&b, img, quality); err != nil {
 			return err
 		}
 		taken := first.AddDate(0, 0, shot.DayOffset).Add(time.Duration(shot.Photo) * time.Minute)
@@ -66,7 +67,6 @@ func (c *phantomCmd) Run(ctx context.Context, s streams) error {
 		if err := os.WriteFile(filepath.Join(c.Out, shot.Name), jpeg, 0o644); err != nil {
 			return err
 		}
-		t := shot.Truth
 		points[shot.Name] = t.Landmarks
 		truths[shot.Name] = phantomTruth{shot.DogIndex + 1, shot.Session + 1, t.MMPerPX, t.RollDeg, t.Facing, t.WithersMM, t.DepthMM, t.SkinLine, t.Outline}
 	}

@@ -8,6 +8,17 @@ type ZoneCoat struct {
 	LieRatio float64 // depth per length; 0 means 0.45 (judgement)
 	LoftMM   float64 // what the undercoat adds to the depth
 	InHair   float64 // cover, 0 (bare) to 1 (full); how sparse the zone is drawn, no matter for the depth
+	Uneven   Uneven
+}
+
+// Uneven is what a hand leaves behind within a zone; the zero value is even.
+type Uneven struct {
+	WaveMM    float64 // amplitude of the depth along each stretch of the zone's contour
+	WavelenMM float64 // 0 means 60
+	PhaseDeg  float64
+	BumpMM    float64 // one rise (+, hair left) or dip (−, hair missing) of the depth, over the zone's borders if it is wide
+	BumpAt    float64 // its middle, 0 to 1 along the first stretch of the zone's contour, in the order of Truth.SkinLine
+	BumpSDMM  float64 // its half width as a standard deviation; 0 means 20
 }
 
 const defaultLie = 0.45

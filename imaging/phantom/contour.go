@@ -7,10 +7,14 @@ import (
 	"thatch/timeline"
 )
 
-// vertex is a place of the skin line with its outward normal and the coat that stands on it, in mm.
+// vertex is a place of the skin line with its outward normal and the coat that stands on it, in mm of the dog's
+// sagittal plane, and beside it how the camera sees it, in mm of the picture plane.
 type vertex struct {
 	x, y   float64
 	nx, ny float64
+	z      float64 // of the contour toward the camera, while the dog stands square
+	round  float64 // radius on which the body turns away from the camera here
+	seen
 	zone   timeline.Zone
 	depth  float64 // smooth, along the normal
 	length float64 // of the hair here
@@ -35,8 +39,10 @@ const depthBlendMM = 6.0
 func skinLine(nodes []node, s stance, coat Coat, lie func(x, y float64) (float64, float64), rng *rand.Rand) (vs []vertex, marks map[timeline.Point]int) {
 	n := len(nodes)
 	px, py := make([]float64, n), make([]float64, n)
+	girths := make([]girth, n)
 	for i, d := range nodes {
 		px[i], py[i] = s.place(d.x, d.y)
+		girths[i] = girthOf(d)
 	}
 	marks = map[timeline.Point]int{}
 	for i := range nodes {
@@ -49,11 +55,15 @@ func skinLine(nodes []node, s stance, coat Coat, lie func(x, y float64) (float64
 		z := coat.of(nodes[i].like)
 		for j := range k {
 			x, y := catmullRom(px[a], py[a], px[b], py[b], px[c], py[c], px[d], py[d], float64(j)/float64(k))
-			vs = append(vs, vertex{x: x, y: y, zone: nodes[i].zone, depth: z.DepthMM() * nodes[i].factor, length: z.LengthMM * nodes[i].factor, shown: true})
+			t := float64(j) / float64(k)
+			vs = append(vs, vertex{x: x, y: y, zone: nodes[i].zone, depth: z.DepthMM() * nodes[i].factor, length: z.LengthMM * nodes[i].factor, shown: true,
+				z: (girths[b].z*(1-t) + girths[c].z*t) * s.mm, round: (girths[b].round*(1-t) + girths[c].round*t) * s.mm})
 		}
 	}
 	normals(vs)
-	blend(vs)
+	coat.unevenIn(vs)
+	blend(vs, depthBlendMM, func(v *vertex) *float64 { return &v.depth }, func(v *vertex) *float64 { return &v.length })
+	blend(vs, girthBlendMM, func(v *vertex) *float64 { return &v.z }, func(v *vertex) *float64 { return &v.round })
 	tufts(vs, lie, rng)
 	return vs, marks
 }
@@ -85,14 +95,12 @@ func normals(vs []vertex) {
 	}
 }
 
-// blend smooths depth and length along the closed line, by three box means of about the wanted deviation.
-func blend(vs []vertex) {
+// blend smooths fields along the closed line, by three box means of about the wanted deviation.
+func blend(vs []vertex, sdMM float64, fields ...func(*vertex) *float64) {
 	n := len(vs)
-	half := int(math.Round(depthBlendMM / stepMM)) // three boxes of 2h+1: sd ≈ h
+	half := int(math.Round(sdMM / stepMM)) // three boxes of 2h+1: sd ≈ h
 	buf := make([]float64, n)
-	for _, f := range []func(*vertex) *float64{
-		func(v *vertex) *float64 { return &v.depth }, func(v *vertex) *float64 { return &v.length },
-	} {
+	for _, f := range fields {
 		for range 3 {
 			sum := 0.0
 			for j := -half; j <= half; j++ {
@@ -151,7 +159,7 @@ func outlineOf(vs []vertex) (xs, ys []float64, from []int) {
 	n := len(vs)
 	tx, ty := make([]float64, n), make([]float64, n)
 	for i := range vs {
-		tx[i], ty[i] = vs[i].tip()
+		tx[i], ty[i] = vs[i].tx, vs[i].ty
 	}
 	const loopMM = 190 // longer than any loop a coat makes, shorter than the way round a leg or the tail
 	reach := int(math.Round(loopMM / stepMM))

@@ -1,10 +1,17 @@
 package phantom
 
-import "math"
+import (
+	"math"
+
+	"thatch/timeline"
+)
+
+// earZ is how far toward the camera the near ear hangs, in hundredths of the height at the withers.
+const earZ = 8.0
 
 // face draws what is not hair of the coat, and the hair that belongs to it: nose, eye, brows, ear.
 func (b *brush) nose() {
-	x, y := b.s.place(-76.9, 120.6)
+	x, y := b.spot(-76.9, 120.6, 1)
 	m := b.s.mm
 	b.disc(x, y, 3.3*m, 2.7*m, rgb{30, 27, 28}, 1, 0.8)
 	b.disc(x-0.5*m, y+1.1*m, 1.5*m, 0.7*m, rgb{128, 124, 126}, 0.5, 1.6)
@@ -12,7 +19,7 @@ func (b *brush) nose() {
 }
 
 func (b *brush) eye() {
-	x, y := b.s.place(eyePlace[0], eyePlace[1])
+	x, y := b.spot(eyePlace[0], eyePlace[1], eyePlace[2])
 	m := b.s.mm
 	b.disc(x, y, 2.6*m, 2.1*m, rgb{32, 24, 21}, 0.9, 1.6*m*b.v.perMM)
 	b.disc(x, y, 1.85*m, 1.65*m, rgb{22, 15, 12}, 1, 1.5)
@@ -25,11 +32,12 @@ func (b *brush) eye() {
 func (b *brush) toes() {
 	m := b.s.mm
 	for _, foot := range []float64{0, 88} {
+		z := girthOf(node{x: foot, like: timeline.Feet}).z
 		for i := range 3 {
 			t := float64(i)
-			x, y := b.s.place(foot-13.4+2.5*t, 1.0-0.25*t)
+			x, y := b.spot(foot-13.4+2.5*t, 1.0-0.25*t, z)
 			b.disc(x, y, 0.75*m, 0.55*m, rgb{46, 40, 38}, 0.8, 1.6)
-			x, y = b.s.place(foot-11.6+2.4*t, 2.2)
+			x, y = b.spot(foot-11.6+2.4*t, 2.2, z)
 			b.disc(x, y, 0.4*m, 1.7*m, rgb{60, 50, 46}, 0.38, 2.5)
 		}
 	}
@@ -71,7 +79,7 @@ func (b *brush) ear(rise float64) {
 				x, y := catmullRom(a[0], a[1], p[0], p[1], q[0], q[1], d[0], d[1], float64(j)/6)
 				y += rise * smooth(122, 136, y)
 				x, y = -44+(x+44)*grow+dx, 128+(y-128)*grow+dy
-				x, y = b.s.place(x, y)
+				x, y = b.spot(x, y, earZ)
 				px, py := b.v.px(x, y)
 				xs, ys = append(xs, float32(px)), append(ys, float32(py))
 			}
@@ -110,7 +118,7 @@ func (b *brush) ear(rise float64) {
 		y += rise * smooth(122, 136, y)
 		col := b.jittered(base)
 		light := float32(1.12 - 0.42*v + 0.22*math.Exp(-v*v/0.012) - 0.16*u)
-		px, py := b.s.place(x, y)
+		px, py := b.spot(x, y, earZ)
 		dx, dy := b.s.lie(x, y, -0.35, -1)
 		l := (1.6 + 2*b.rng.Float64()) * m
 		dx += (b.rng.Float64() - 0.5) * 0.5
@@ -126,14 +134,15 @@ func (b *brush) locks(n int, from func() (x, y, dx, dy, lenMM float64), widthMM 
 	for range n {
 		x, y, dx, dy, l := from()
 		px, py := b.s.place(x, y)
+		sx, sy := b.spot(x, y, 5)
 		ex, ey := b.s.lie(x, y, dx, dy)
 		at := b.f.at(px, py)
 		col := b.jittered(b.p.root(px, py, layHead, b.rng))
 		light := (0.35 + 0.65*at.light) * dark
 		bend := (b.rng.Float64() - 0.35) * 0.25 * l
 		w := widthMM * (0.7 + 0.6*b.rng.Float64())
-		ts = append(ts, tuft{key: -py + b.rng.Float64()*14, x0: px, y0: py, x1: px + ex*l*0.5 - ey*bend, y1: py + ey*l*0.5 + ex*bend,
-			x2: px + ex*l, y2: py + ey*l - 0.06*l, w0: w, w2: w * 0.25, root: lit(col, light*0.82), tip: lit(col, light*1.08), alpha: 0.85})
+		ts = append(ts, tuft{key: -py + b.rng.Float64()*14, x0: sx, y0: sy, x1: sx + ex*l*0.5 - ey*bend, y1: sy + ey*l*0.5 + ex*bend,
+			x2: sx + ex*l, y2: sy + ey*l - 0.06*l, w0: w, w2: w * 0.25, root: lit(col, light*0.82), tip: lit(col, light*1.08), alpha: 0.85})
 	}
 	b.draw(ts)
 }

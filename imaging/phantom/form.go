@@ -14,6 +14,8 @@ type form struct {
 	length       []float32
 	cover        []float32
 	limbs        []limb // posed, with their coat, mm
+	relief       []float64
+	swollen      []float32 // relief toward the camera, mm, smooth; nil while the dog stands square
 }
 
 func formOf(s stance, coat Coat, mirror bool) *form {
@@ -119,6 +121,7 @@ func (f *form) shine(s stance, mirror bool) {
 		}
 	}
 	z = boxed(boxed(z, f.nx, f.ny), f.nx, f.ny)
+	f.relief = z
 	lx, ly, lz := -0.34, 0.72, 0.60
 	if mirror {
 		lx = -lx
@@ -171,16 +174,44 @@ func (s spot) under(over layer) float32 {
 // spot is the form at one place.
 type spot struct{ light, dx, dy, length, cover float32 }
 
-func (f *form) at(x, y float64) spot {
+// cellOf is the cell of the grid that a place lies in, and where in it.
+func (f *form) cellOf(x, y float64) (i, j int, u, v float32) {
 	gx, gy := (x-f.x0)/f.cell, (y-f.y0)/f.cell
 	gx = max(0, min(float64(f.nx-2)+0.999, gx))
 	gy = max(0, min(float64(f.ny-2)+0.999, gy))
-	i, j := int(gx), int(gy)
-	u, v := float32(gx-float64(i)), float32(gy-float64(j))
+	i, j = int(gx), int(gy)
+	return i, j, float32(gx - float64(i)), float32(gy - float64(j))
+}
+
+func (f *form) at(x, y float64) spot {
+	i, j, u, v := f.cellOf(x, y)
 	o := j*f.nx + i
 	w00, w10, w01, w11 := (1-u)*(1-v), u*(1-v), (1-u)*v, u*v
 	at := func(a []float32) float32 {
 		return a[o]*w00 + a[o+1]*w10 + a[o+f.nx]*w01 + a[o+f.nx+1]*w11
 	}
 	return spot{at(f.light), at(f.dx), at(f.dy), at(f.length), at(f.cover)}
+}
+
+// swell keeps the relief for a dog that is seen at an angle: smooth enough that a turn folds nothing over.
+func (f *form) swell() {
+	z := f.relief
+	for range 6 {
+		z = boxed(z, f.nx, f.ny)
+	}
+	f.swollen = make([]float32, len(z))
+	for i, v := range z {
+		f.swollen[i] = float32(max(-8*f.cell, v))
+	}
+}
+
+// bulge is how far toward the camera the near side lies at a place, mm; 0 before swell.
+func (f *form) bulge(x, y float64) float64 {
+	if f.swollen == nil {
+		return 0
+	}
+	i, j, u, v := f.cellOf(x, y)
+	o := j*f.nx + i
+	s := f.swollen
+	return float64((s[o]*(1-u)+s[o+1]*u)*(1-v) + (s[o+f.nx]*(1-u)+s[o+f.nx+1]*u)*v)
 }

@@ -10,12 +10,59 @@ import (
 type brush struct {
 	c     *canvas
 	v     view
+	g     *sight
+	far   bool // the far legs are being drawn
 	f     *form
 	p     *paint
 	s     stance
 	rng   *rand.Rand
 	salt  uint64  // of the locks
 	shade float32 // of the whole layer; far legs are darker
+}
+
+// ground is the place of the dog, mm of its sagittal plane, whose surface is seen at (sx, sy).
+func (b *brush) ground(sx, sy float64) (float64, float64) {
+	g := b.g
+	if g.plain {
+		return sx, sy
+	}
+	x, y, z := sx, sy, 0.0
+	for range 4 {
+		// Toward the camera by Z after the turn.
+		Z := (x-g.mx)*g.sin + z*g.cos
+		X := sx
+		if g.distance > 0 {
+			k := (g.distance - Z) / g.distance
+			X, y = g.cx+(sx-g.cx)*k, g.cy+(sy-g.cy)*k
+		}
+		x = g.mx + (X-g.mx+z*g.sin)/g.cos
+		z = b.bulge(x, y)
+	}
+	return x, y
+}
+
+// bulge is how far toward the camera the surface that is being drawn lies, mm.
+func (b *brush) bulge(x, y float64) float64 {
+	if b.far {
+		return -10 * b.s.mm
+	}
+	return b.f.bulge(x, y)
+}
+
+// shorten is how long a millimetre of hair along x and along y is seen.
+func (b *brush) shorten(x, y float64) (kx, ky float64) {
+	if b.g.plain {
+		return 1, 1
+	}
+	_, _, k := b.g.at(x, y, b.bulge(x, y))
+	return k * b.g.cos, k
+}
+
+// spot is where a place of the standard dog, z toward the camera, is seen.
+func (b *brush) spot(x, y, z float64) (float64, float64) {
+	x, y = b.s.place(x, y)
+	x, y, _ = b.g.at(x, y, z*b.s.mm)
+	return x, y
 }
 
 // lit is a hair's colour under the light, shadows a little cooler than the hair.
@@ -95,8 +142,8 @@ func (b *brush) draw(ts []tuft) {
 	}
 }
 
-// seen is the length of a hair that shows: what lies over the hair below it.
-func seen(lengthMM float64) float64 { return 3.5 + 0.62*lengthMM }
+// showing is the length of a hair that shows: what lies over the hair below it.
+func showing(lengthMM float64) float64 { return 3.5 + 0.62*lengthMM }
 
 // flank strews hair over the area that inside accepts, roots spaced about spacing mm apart.
 func (b *brush) flank(x0, y0, x1, y1, spacing, widthMM, lengthen float64, alpha float32, dark float32, inside func(x, y float64) bool) []tuft {
@@ -107,20 +154,22 @@ func (b *brush) flank(x0, y0, x1, y1, spacing, widthMM, lengthen float64, alpha 
 			if !inside(rx, ry) {
 				continue
 			}
-			_, over := b.f.height(rx, ry)
-			ts = b.one(ts, rx, ry, over, widthMM, lengthen, alpha, dark)
+			ts = b.one(ts, rx, ry, widthMM, lengthen, alpha, dark)
 		}
 	}
 	return ts
 }
 
-// one adds the hair rooted at (x, y).
-func (b *brush) one(ts []tuft, x, y float64, over layer, widthMM, lengthen float64, alpha, dark float32) []tuft {
+// one adds the hair whose root is seen at (sx, sy).
+func (b *brush) one(ts []tuft, sx, sy float64, widthMM, lengthen float64, alpha, dark float32) []tuft {
+	x, y := b.ground(sx, sy)
+	kx, ky := b.shorten(x, y)
+	_, over := b.f.height(x, y)
 	at := b.f.at(x, y)
 	if at.cover < 1 && b.rng.Float32() > at.cover {
 		return ts
 	}
-	l := seen(float64(at.length)) * (0.55 + 0.75*b.rng.Float64()) * lengthen
+	l := showing(float64(at.length)) * (0.55 + 0.75*b.rng.Float64()) * lengthen
 	// Longer hair falls less tidily.
 	mess := 0.16 + 0.0075*min(40, float64(at.length))
 	lock := b.lock(x, y, 5+0.28*float64(at.length))
@@ -135,7 +184,7 @@ func (b *brush) one(ts []tuft, x, y float64, over layer, widthMM, lengthen float
 	key := float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*(10+0.5*l)
 	return append(ts, tuft{
 		key: key,
-		x0:  x, y0: y, x1: x + dx*l*0.5 - dy*bend, y1: y + dy*l*0.5 + dx*bend, x2: x + dx*l, y2: y + dy*l,
+		x0:  sx, y0: sy, x1: sx + dx*l*0.5*kx - dy*bend*kx, y1: sy + dy*l*0.5*ky + dx*bend*ky, x2: sx + dx*l*kx, y2: sy + dy*l*ky,
 		w0: w, w2: w * 0.3,
 		root: lit(col, light*0.74), tip: lit(col, light*1.10), alpha: alpha,
 	})
@@ -153,12 +202,13 @@ func (b *brush) fringe(vs []vertex, widthMM float64, each float64) []tuft {
 		}
 		in := b.rng.Float64() * 3
 		x, y := v.x-v.nx*in, v.y-v.ny*in
+		sx, sy := v.sx-v.snx*in, v.sy-v.sny*in
 		at := b.f.at(x, y)
 		if at.cover < 1 && b.rng.Float32() > at.cover {
 			continue
 		}
 		// Tangent along the lie; its sign from the flank's hair.
-		tx, ty := v.ny, -v.nx
+		tx, ty := v.sny, -v.snx
 		dot := float64(at.dx)*tx + float64(at.dy)*ty
 		if dot < 0 {
 			tx, ty = -tx, -ty
@@ -177,9 +227,9 @@ func (b *brush) fringe(vs []vertex, widthMM float64, each float64) []tuft {
 		}
 		ts = append(ts, tuft{
 			key: float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*20 - 3,
-			x0:  x, y0: y,
-			x1: x + tx*l*0.35 + v.nx*(d+in)*0.7, y1: y + ty*l*0.35 + v.ny*(d+in)*0.7,
-			x2: x + tx*l + v.nx*(d+in), y2: y + ty*l + v.ny*(d+in),
+			x0:  sx, y0: sy,
+			x1: sx + tx*l*0.35 + v.snx*(d*v.larger+in)*0.7, y1: sy + ty*l*0.35 + v.sny*(d*v.larger+in)*0.7,
+			x2: sx + tx*l + v.snx*(d*v.larger+in), y2: sy + ty*l + v.sny*(d*v.larger+in),
 			w0: w, w2: w * 0.35, root: lit(col, light*0.86), tip: lit(col, light*1.1), alpha: 0.8, free: free,
 		})
 	}
@@ -205,7 +255,7 @@ func (b *brush) undercoat(cov []uint8, dark float32) {
 			if !any {
 				continue
 			}
-			mx, my := b.v.mm(float64(bx)+cell/2, float64(by)+cell/2)
+			mx, my := b.ground(b.v.mm(float64(bx)+cell/2, float64(by)+cell/2))
 			_, over := b.f.height(mx, my)
 			at := b.f.at(mx, my)
 			col := b.p.root(mx, my, over, b.rng)

@@ -29,13 +29,13 @@ func (m *figure) landmarks(marks map[timeline.Point]int, xs, ys []float64) (out,
 	out, skin = timeline.Landmarks{}, timeline.Landmarks{}
 	for p, i := range marks {
 		v := &m.near[i]
-		skin[p] = m.v.xy(v.x, v.y)
-		tx, ty := v.tip()
-		nx, ny := nearest(xs, ys, tx, ty)
+		skin[p] = m.v.xy(v.sx, v.sy)
+		nx, ny := nearest(xs, ys, v.tx, v.ty)
 		out[p] = m.v.xy(nx, ny)
 	}
-	for p, at := range map[timeline.Point][2]float64{timeline.Eye: eyePlace, timeline.Elbow: elbowPlace} {
+	for p, at := range map[timeline.Point][3]float64{timeline.Eye: eyePlace, timeline.Elbow: elbowPlace} {
 		x, y := m.s.place(at[0], at[1])
+		x, y, _ = m.sight.at(x, y, at[2]*m.s.mm)
 		out[p] = m.v.xy(x, y)
 		skin[p] = out[p]
 	}

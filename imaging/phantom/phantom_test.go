@@ -402,7 +402,7 @@ func TestASampleIsVariedAndCanBeStopped(t *testing.T) {
 	seen := map[string]bool{}
 	for s := range Sample(7, 2, 2, 2) {
 		seen[s.Name] = true
-		if s.Img == nil || s.DayOffset != 14*s.Session {
+		if s.Camera.WidthPX != 2016 || s.DayOffset != 14*s.Session {
 			t.Errorf("%s: day %d", s.Name, s.DayOffset)
 		}
 		if len(seen) == 3 {

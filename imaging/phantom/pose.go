@@ -60,8 +60,19 @@ func (s stance) place(x, y float64) (float64, float64) {
 			}
 		}
 	}
+	if s.pose.PitchDeg != 0 {
+		mx, my := s.trunkMiddle()
+		sin, cos := math.Sincos(s.pose.PitchDeg * math.Pi / 180)
+		w := smooth(3*s.mm, 56*s.mm, y)
+		dx, dy := x-mx, y-my
+		x += (mx + dx*cos + dy*sin - x) * w
+		y += (my - dx*sin + dy*cos - y) * w
+	}
 	return x, y
 }
+
+// trunkMiddle is what the trunk tilts and the dog turns about, mm.
+func (s stance) trunkMiddle() (x, y float64) { return 33 * s.mm * s.dog.Build.Body, 75 * s.mm }
 
 // neckward is 0 on the trunk, 1 from the poll forward.
 func neckward(x, y float64) float64 {

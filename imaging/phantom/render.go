@@ -28,6 +28,7 @@ func TruthOf(dog Dog, coat Coat, pose Pose, cam Camera) Truth {
 // figure is a posed dog with its coat, before it is drawn.
 type figure struct {
 	s            stance
+	sight        sight
 	coat         Coat
 	v            view
 	f            *form
@@ -47,27 +48,38 @@ func model(dog Dog, coat Coat, pose Pose, cam Camera) *figure {
 		pose.Facing = timeline.SideLeft
 	}
 	cam = cam.orFrame(dog)
+	if cam.DistanceMM > 0 {
+		cam.DistanceMM = max(cam.DistanceMM, 2*dog.WithersMM)
+	} else {
+		cam.DistanceMM = 0
+	}
 	s := stand(dog, pose)
-	m := &figure{s: s, coat: coat, v: cam.view(pose.Facing), cam: cam, widthPX: cam.WidthPX, hPX: cam.HeightPX,
+	m := &figure{s: s, coat: coat, v: cam.view(pose.Facing), sight: cam.sight(s), cam: cam, widthPX: cam.WidthPX, hPX: cam.HeightPX,
 		rng: rand.New(rand.NewPCG(uint64(dog.Seed), uint64(cam.Seed)*2654435761+17))}
 	m.f = formOf(s, coat, m.v.mirror)
 	lie := func(x, y float64) (float64, float64) {
 		at := m.f.at(x, y)
 		return float64(at.dx), float64(at.dy)
 	}
-	t := Truth{MMPerPX: cam.MMPerPX, RollDeg: cam.RollDeg, Facing: pose.Facing, WithersMM: dog.WithersMM}
+	t := Truth{MMPerPX: cam.MMPerPX, FocalPX: cam.DistanceMM / cam.MMPerPX, RollDeg: cam.RollDeg, YawDeg: pose.YawDeg, PitchDeg: pose.PitchDeg,
+		Facing: pose.Facing, WithersMM: dog.WithersMM}
+	if t.FocalPX > 0 {
+		t.MMPerPX *= 1 - (cam.CenterXMM-m.sight.mx)*m.sight.sin/m.sight.cos/cam.DistanceMM
+	}
 	n := cam.WidthPX * cam.HeightPX
 	m.nearCov, m.farCov = make([]uint8, n), make([]uint8, n)
 
 	var marks map[timeline.Point]int
 	m.near, marks = skinLine(nearSide, s, coat, lie, m.rng)
+	m.sight.look(m.near)
 	xs, ys, from := outlineOf(m.near)
 	t.Outline = m.project(xs, ys, m.nearCov)
 	for _, i := range from {
 		t.OutlineZones = append(t.OutlineZones, m.near[i].zone)
 	}
 	for i := range m.near {
-		t.SkinLine = append(t.SkinLine, m.v.xy(m.near[i].x, m.near[i].y))
+		t.SkinLine = append(t.SkinLine, m.v.xy(m.near[i].sx, m.near[i].sy))
+		t.Depths = append(t.Depths, m.near[i].depth)
 		t.SkinZones = append(t.SkinZones, m.near[i].zone)
 	}
 	for i, leg := range [][]node{farFore, farHind} {
@@ -75,8 +87,13 @@ func model(dog Dog, coat Coat, pose Pose, cam Camera) *figure {
 		vs, _ := skinLine(leg, s, coat, lie, m.rng)
 		for k := range vs {
 			vs[k].x += shift[0] * s.mm
-			vs[k].y += shift[1] * s.mm
+			// A pinhole looks down on the table by itself.
+			if cam.DistanceMM == 0 {
+				vs[k].y += shift[1] * s.mm
+			}
+			vs[k].z = -vs[k].z
 		}
+		m.sight.look(vs)
 		ax, ay, _ := outlineOf(vs)
 		t.Far = append(t.Far, m.project(ax, ay, m.farCov))
 		m.far = append(m.far, vs)
@@ -111,22 +128,35 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	r.draw(c, cam)
 	mm := m.s.mm
 	foot := func(x float64, dy float64) [4]float64 {
-		px, _ := m.s.place(x, 1)
-		return [4]float64{px, dy, 13 * mm, 4.2 * mm}
+		px, py := m.s.place(x, 1)
+		z := girthOf(node{x: x, like: timeline.Feet}).z * mm
+		if dy > mm {
+			z = -z
+			if m.sight.distance > 0 {
+				dy = 0
+			}
+		}
+		px, py, _ = m.sight.at(px, 0, z)
+		return [4]float64{px, py + dy, 13 * mm, 4.2 * mm}
 	}
-	bodyX, _ := m.s.place(36, 60)
+	bodyX, bodyY := m.s.place(36, 60)
+	bodyX, bodyY, _ = m.sight.at(bodyX, 0, 0)
 	r.shadows(c, [][4]float64{
-		{bodyX, 2 * mm, 66 * mm, 7 * mm}, {bodyX, 2 * mm, 50 * mm, 6 * mm},
+		{bodyX, bodyY + 2*mm, 66 * mm, 7 * mm}, {bodyX, bodyY + 2*mm, 50 * mm, 6 * mm},
 		foot(-12.5, 2*mm), foot(70, 2*mm), foot(-8.5, 0.2*mm), foot(79.5, 0.2*mm),
 	})
 
-	b := &brush{c: c, v: m.v, f: m.f, p: paintOf(m.s), s: m.s, rng: m.rng, salt: m.rng.Uint64()}
+	b := &brush{c: c, v: m.v, g: &m.sight, f: m.f, p: paintOf(m.s), s: m.s, rng: m.rng, salt: m.rng.Uint64()}
 	// Strokes no finer than the pixels can show, so that small pictures are quick.
 	px := 1 / m.v.perMM
 	gap := max(2.0, 1.9*px)
 	width := max(0.95, 1.0*px)
 
+	if !m.sight.plain {
+		m.f.swell()
+	}
 	b.shade = 0.60
+	b.far = true
 	c.clip = m.farCov
 	b.undercoat(m.farCov, 0.8)
 	var ts []tuft
@@ -138,6 +168,7 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	b.draw(ts)
 
 	b.shade = 1
+	b.far = false
 	c.clip = m.nearCov
 	b.undercoat(m.nearCov, 0.70)
 	x0, y0, x1, y1 := bounds(m.near)
@@ -182,7 +213,7 @@ func bounds(vs []vertex) (x0, y0, x1, y1 float64) {
 	x0, y0 = vs[0].x, vs[0].y
 	x1, y1 = x0, y0
 	for i := range vs {
-		x, y := vs[i].tip()
+		x, y := vs[i].tx, vs[i].ty
 		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
 	}
 	return

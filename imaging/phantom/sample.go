@@ -9,22 +9,29 @@ import (
 	"thatch/timeline"
 )
 
-// Shot is one picture of a sample set.
+// Shot is one picture of a sample set, not yet drawn.
 type Shot struct {
 	Name      string // "dog1-session2-photo3.jpg"
-	Img       *image.NRGBA
-	Truth     Truth
 	Dog       Dog
 	Coat      Coat // as it stood at the session
-	DogIndex  int  // from 0
-	Session   int  // from 0
-	Photo     int  // from 0
-	DayOffset int  // days after the first session
+	Pose      Pose
+	Camera    Camera
+	Scene     Scene
+	DogIndex  int // from 0
+	Session   int // from 0
+	Photo     int // from 0
+	DayOffset int // days after the first session
 }
 
-// Sample draws dogs × sessions × photos one after the other: dogs differ in size, build and colour; from session
+// Render draws the shot and tells the truth about it.
+func (s Shot) Render() (*image.NRGBA, Truth) { return Render(s.Dog, s.Coat, s.Pose, s.Camera, s.Scene) }
+
+// Truth is what Render would tell, without the drawing.
+func (s Shot) Truth() Truth { return TruthOf(s.Dog, s.Coat, s.Pose, s.Camera) }
+
+// Sample stands up dogs × sessions × photos one after the other: dogs differ in size, build and colour; from session
 // to session, two weeks apart, each coat comes from overgrown to ring ready; from photo to photo pose and camera
-// move. The same seed gives the same pictures. Only one picture is held at a time.
+// move. The same seed gives the same pictures.
 func Sample(seed int64, dogs, sessions, photos int) iter.Seq[Shot] {
 	return func(yield func(Shot) bool) {
 		for d := range dogs {
@@ -42,8 +49,7 @@ func Sample(seed int64, dogs, sessions, photos int) iter.Seq[Shot] {
 						pose.Facing = timeline.SideRight
 					}
 					shot := Shot{Name: fmt.Sprintf("dog%d-session%d-photo%d.jpg", d+1, s+1, p+1), Dog: dog, Coat: coat,
-						DogIndex: d, Session: s, Photo: p, DayOffset: 14 * s}
-					shot.Img, shot.Truth = Render(dog, coat, pose, cam, room)
+						Pose: pose, Camera: cam, Scene: room, DogIndex: d, Session: s, Photo: p, DayOffset: 14 * s}
 					if !yield(shot) {
 						return
 					}
@@ -107,7 +113,7 @@ func (c Coat) Toward(o Coat, t float64) Coat {
 			b.LieRatio = defaultLie
 		}
 		mix := func(p, q float64) float64 { return p + (q-p)*t }
-		out[z] = ZoneCoat{mix(a.LengthMM, b.LengthMM), mix(a.LieRatio, b.LieRatio), mix(a.LoftMM, b.LoftMM), mix(a.InHair, b.InHair)}
+		out[z] = ZoneCoat{LengthMM: mix(a.LengthMM, b.LengthMM), LieRatio: mix(a.LieRatio, b.LieRatio), LoftMM: mix(a.LoftMM, b.LoftMM), InHair: mix(a.InHair, b.InHair)}
 	}
 	return out
 }

@@ -12,15 +12,18 @@ type Pose struct {
 	BackFlexMM float64       // mid-back, + arched up
 	HindFeetMM float64       // hind feet, + further back
 	ForeFeetMM float64       // forefeet, + further back
+	YawDeg     float64       // turn of the dog about the vertical through the middle of its trunk, + tail nearer the camera; beyond ±60 drawn as 60
+	PitchDeg   float64       // tilt of the trunk in the picture plane about its middle, + front up; the feet stay, legs stretch or flex
 	Facing     timeline.Side // which way the nose points in the picture; "" means SideLeft
 }
 
-// Camera is the phone: orthographic, square to the dog. CenterXMM, CenterYMM is what the middle of the picture
-// shows, in mm behind the point on the table below the withers (− towards the nose, for either facing)
-// and above the table.
+// Camera is the phone, square to the line the dog stands on. CenterXMM, CenterYMM is what the middle of the picture
+// shows of the plane of that line, in mm behind the point on the table below the withers (− towards the nose, for
+// either facing) and above the table; the optical axis goes through it. Without a distance the camera is orthographic.
 type Camera struct {
 	WidthPX, HeightPX    int
-	MMPerPX              float64
+	MMPerPX              float64 // in the plane of the line the dog stands on
+	DistanceMM           float64 // of a pinhole from that plane; 0 orthographic; less than two heights at the withers is drawn as two
 	RollDeg              float64 // turn of the picture's content, + clockwise
 	CenterXMM, CenterYMM float64
 	Exposure             float64 // stops, 0 neutral

@@ -110,10 +110,10 @@ var nearSide = []node{
 	off(timeline.Skull, 0, -78.6, 117),
 }
 
-// Two points lie inside the outline.
+// Two points lie inside the outline; x, y and z toward the camera.
 var (
-	eyePlace   = [2]float64{-58.2, 125.4}
-	elbowPlace = [2]float64{-1.2, 51.5}
+	eyePlace   = [3]float64{-58.2, 125.4, 6}
+	elbowPlace = [3]float64{-1.2, 51.5, 15}
 )
 
 // Far legs, each a closed skin line that ends inside the trunk; they are moved and darkened when drawn.

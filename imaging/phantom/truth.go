@@ -9,7 +9,8 @@ import (
 )
 
 // Truth is what is exactly known of a phantom picture. Places are pixels of the upright picture, the centre of
-// the top left pixel being (0, 0).
+// the top left pixel being (0, 0). Depths are those of the dog, before it is projected; where the picture shows skin
+// and coat of a turned dog, each is the contour of its own surface, and at a contour the normal is seen in full.
 type Truth struct {
 	Landmarks     timeline.Landmarks        // all points where a groomer taps: those at the dog's edge lie on the visible outline
 	SkinLandmarks timeline.Landmarks        // the same without the coat
@@ -19,9 +20,13 @@ type Truth struct {
 	Outline       []timeline.XY             // closed and free of loops, the same parts with their coat
 	OutlineZones  []timeline.Zone           // of each vertex of Outline
 	Far           [][]timeline.XY           // closed: the far legs as far as they are drawn, which the mask contains as well
-	DepthMM       map[timeline.Zone]float64 // of the zones in the outline: median along the zone, along the skin's normal
-	MMPerPX       float64
+	DepthMM       map[timeline.Zone]float64 // of the zones in the outline: median along the zone, along the skin's normal, single locks included
+	Depths        []float64                 // of each vertex of SkinLine, mm along the normal: the coat as it stands, the same in every picture of it
+	MMPerPX       float64                   // of the dog's sagittal plane where the optical axis meets it, across the turn (a turned dog is foreshortened by cos yaw along it)
+	FocalPX       float64                   // 0: orthographic
 	RollDeg       float64
+	YawDeg        float64
+	PitchDeg      float64
 	Facing        timeline.Side
 	WithersMM     float64
 }
