@@ -20,6 +20,7 @@ const (
 	leastPX   = 16   // of a picture in which a dog can be seen
 	tried     = 5    // candidates that are cut
 	holeShare = 0.02 // of a silhouette: smaller holes are patches of another colour on it
+	simplePX  = 0.7  // of the small picture, by which a polygon may be simpler than a silhouette's edge
 	looseSD   = 0.05 // of the body's length: how far the edge of a candidate may be off
 	closeSD   = 0.03 // how far what has been cut once may be off, and what Auto answers
 )
@@ -59,7 +60,7 @@ func Auto(img *image.NRGBA) (g outline.Guess, conf float64, ok bool) {
 	if conf < 0.5 {
 		return g, conf, false
 	}
-	ring = simpler(ring, 0.7)
+	ring = best.polygon(simplePX, holeShare)
 	off := frame.Rect.Min.Sub(small.Rect.Min)
 	sx, sy := float64(img.Rect.Dx())/float64(small.Rect.Dx()), float64(img.Rect.Dy())/float64(small.Rect.Dy())
 	for i, p := range ring {
@@ -99,7 +100,7 @@ func (p *patchwork) maps() [][]float64 {
 // cut looks for the edge about a silhouette.
 func (p *patchwork) cut(small *image.NRGBA, m *mask) (*mask, bool) {
 	for _, sd := range []float64{looseSD, closeSD} {
-		r, err := outline.Find(small, outline.Guess{Polygon: simpler(m.ring(), 0.7), CornerSD: sd})
+		r, err := outline.Find(small, outline.Guess{Polygon: m.polygon(simplePX, holeShare), CornerSD: sd})
 		if err != nil || len(r.Polygon) == 0 {
 			return nil, false
 		}

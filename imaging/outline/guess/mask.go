@@ -227,3 +227,50 @@ func kth(v []float64, k int) float64 {
 	slices.Sort(v)
 	return v[min(max(k, 0), len(v)-1)]
 }
+
+// polygon is the silhouette as one closed polygon, simpler by off: holes of more than a share of its area are joined to the
+// outer edge by a slit where both lie nearest.
+func (m *mask) polygon(off, share float64) []XY {
+	big := m.largest()
+	out := simpler(big.ring(), off)
+	least := share * float64(big.area())
+	outside := big.not()
+	label := outside.pieces()
+	count, open := map[int32]int{}, map[int32]bool{}
+	last := int32(0)
+	for i, l := range label {
+		count[l]++
+		last = max(last, l)
+		if x, y := i%m.w, i/m.w; x == 0 || y == 0 || x == m.w-1 || y == m.h-1 {
+			open[l] = true
+		}
+	}
+	for l := int32(1); l <= last; l++ {
+		if open[l] || float64(count[l]) < least {
+			continue
+		}
+		one := newMask(m.w, m.h)
+		for i := range one.in {
+			one.in[i] = label[i] == l
+		}
+		hole := simpler(one.ring(), off)
+		if len(hole) < 3 || len(out) < 3 {
+			continue
+		}
+		slices.Reverse(hole)
+		best, a, b := math.Inf(1), 0, 0
+		for i, p := range out {
+			for j, q := range hole {
+				if d := math.Hypot(p.X-q.X, p.Y-q.Y); d < best {
+					best, a, b = d, i, j
+				}
+			}
+		}
+		// … a, b … b, a …
+		joined := slices.Clone(out[:a+1])
+		joined = append(joined, hole[b:]...)
+		joined = append(joined, hole[:b+1]...)
+		out = append(joined, out[a:]...)
+	}
+	return out
+}
