@@ -13,6 +13,7 @@ import (
 
 	"thatch/imaging/align"
 	"thatch/imaging/outline"
+	"thatch/imaging/outline/guess"
 	"thatch/timeline"
 )
 
@@ -67,12 +68,12 @@ func (c *outlineCmd) Run(ctx context.Context, s streams) error {
 		}
 	}
 	began := time.Now()
-	guess, ok := c.guess(img, polygon, marks)
+	first, ok := c.guess(img, polygon, marks)
 	if !ok {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.no_dog", "file", name).In("points")
 	}
-	guess.Empty = empty
-	found, err := outline.Find(img, guess)
+	first.Empty = empty
+	found, err := outline.Find(img, first)
 	if err != nil {
 		return err
 	}
@@ -114,7 +115,13 @@ func (c *outlineCmd) guess(img *image.NRGBA, polygon []timeline.XY, marks timeli
 	if c.Points != "" {
 		return outline.PointsGuess(polygon), true
 	}
-	return outline.Guess{}, false
+	if c.Landmarks != "" {
+		if g, ok := guess.FromLandmarks(marks, align.FacingOf(marks), img.Rect.Dx(), img.Rect.Dy()); ok {
+			return g, true
+		}
+	}
+	g, _, ok := guess.Auto(img)
+	return g, ok
 }
 
 // ofPhoto is what a file says of one photo; nothing where no file is named. The fault's key is none where it says nothing.

@@ -33,6 +33,7 @@ type commands struct {
 	Inspect  inspectCmd  `cmd:"" help:"${cmd_help_command_inspect}"`
 	Align    alignCmd    `cmd:"" help:"${cmd_help_command_align}"`
 	Outline  outlineCmd  `cmd:"" help:"${cmd_help_command_outline}"`
+	Measure  measureCmd  `cmd:"" help:"${cmd_help_command_measure}"`
 	Forecast forecastCmd `cmd:"" help:"${cmd_help_command_forecast}"`
 	Plan     planCmd     `cmd:"" help:"${cmd_help_command_plan}"`
 	Marker   markerCmd   `cmd:"" help:"${cmd_help_command_marker}"`

@@ -12,8 +12,8 @@ import (
 // What is taken for granted before a photo is looked at: standard deviations, mm and rad. How far a standing dog moves is
 // judgement, no source.
 const (
-	skinSD     = 15.0 // of the first guess of the skin
-	bendySD    = 2.5  // of the skin's change from one station to the next, against the first guess
+	skinSD     = 150.0 // of the first guess of the skin at one place: all places together must know nothing of a depth
+	bendySD    = 2.5   // of the skin's change from one station to the next, against the first guess
 	turnSD     = 0.2
 	yawSD      = 0.10 // 6°
 	bendSD     = 6.0
@@ -261,8 +261,8 @@ func (a *adjustment) priors(sys *system) {
 		}
 	}
 	for t := range a.moved {
-		know(a.ixTie(t), a.moved[t].X, 0, 2*skinSD)
-		know(a.ixTie(t)+1, a.moved[t].Y, 0, 2*skinSD)
+		know(a.ixTie(t), a.moved[t].X, 0, skinSD)
+		know(a.ixTie(t)+1, a.moved[t].Y, 0, skinSD)
 	}
 	for k, s := range a.sittings {
 		for z, zone := range measured {
