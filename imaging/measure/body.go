@@ -18,10 +18,9 @@ type station struct {
 
 // tie is a point of the dog that photos share.
 type tie struct {
-	point  timeline.Point
-	on     *station      // its place; out is zero where it does not lie at the edge
-	zone   timeline.Zone // whose depth it stands on; "" none
-	placed bool
+	point timeline.Point
+	on    *station      // its place; out is zero where it does not lie at the edge
+	zone  timeline.Zone // whose depth it stands on; "" none
 }
 
 // looseMM is by how much points of the hind leg say less than their taps: the hock stands on a coat that is not measured, and

@@ -43,7 +43,7 @@ func (r HandReading) Depth() Depth {
 	if r.SDMM == 0 {
 		r.SDMM = CombSDMM
 	}
-	return Depth{MM: r.MM, SDMM: r.SDMM}
+	return Depth(r)
 }
 
 // ReadReadings reads a file of readings; anything that is none is an Invalid fault whose Field says where.

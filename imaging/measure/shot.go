@@ -39,18 +39,17 @@ const minScale, maxScale = 0.01, 20
 
 // view is a shot in the dog's own sense: mm from the middle of the picture, x to the rear, y up.
 type view struct {
-	shot      *Shot
-	walk      *contour
-	zones     []timeline.Zone
-	edge      []XY // of the walk, mm
-	marks     timeline.Landmarks
-	tapMM     float64
-	scaleSD   float64 // of the log of the scale
-	distance  float64
-	mirror    float64 // −1 where the nose points right
-	cx, cy    float64
-	bodyMM    float64
-	hasBodyMM bool
+	shot     *Shot
+	walk     *contour
+	zones    []timeline.Zone
+	edge     []XY // of the walk, mm
+	marks    timeline.Landmarks
+	tapMM    float64
+	scaleSD  float64 // of the log of the scale
+	distance float64
+	mirror   float64 // −1 where the nose points right
+	cx, cy   float64
+	bodyMM   float64
 }
 
 func newView(s *Shot) (*view, bool) {
@@ -95,8 +94,4 @@ const usualDistanceMM = 2500
 
 func (v *view) mm(p XY) XY {
 	return XY{X: v.mirror * (p.X - v.cx) * v.shot.MMPerPX, Y: -(p.Y - v.cy) * v.shot.MMPerPX}
-}
-
-func (v *view) px(p XY) XY {
-	return XY{X: v.mirror*p.X/v.shot.MMPerPX + v.cx, Y: -p.Y/v.shot.MMPerPX + v.cy}
 }

@@ -128,7 +128,7 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	r.draw(c, cam)
 	mm := m.s.mm
 	foot := func(x float64, dy float64) [4]float64 {
-		px, py := m.s.place(x, 1)
+		root, _ := m.s.place(x, 1)
 		z := girthOf(node{x: x, like: timeline.Feet}).z * mm
 		if dy > mm {
 			z = -z
@@ -136,11 +136,11 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 				dy = 0
 			}
 		}
-		px, py, _ = m.sight.at(px, 0, z)
+		px, py, _ := m.sight.at(root, 0, z)
 		return [4]float64{px, py + dy, 13 * mm, 4.2 * mm}
 	}
-	bodyX, bodyY := m.s.place(36, 60)
-	bodyX, bodyY, _ = m.sight.at(bodyX, 0, 0)
+	middle, _ := m.s.place(36, 60)
+	bodyX, bodyY, _ := m.sight.at(middle, 0, 0)
 	r.shadows(c, [][4]float64{
 		{bodyX, bodyY + 2*mm, 66 * mm, 7 * mm}, {bodyX, bodyY + 2*mm, 50 * mm, 6 * mm},
 		foot(-12.5, 2*mm), foot(70, 2*mm), foot(-8.5, 0.2*mm), foot(79.5, 0.2*mm),
