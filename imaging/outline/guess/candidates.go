@@ -153,21 +153,36 @@ func told(dog, all []float64) float64 {
 	return 1 - rest/max(h(d, n-d), 1e-9)
 }
 
-// climb gives a candidate the patches beside it, or takes from it those at its edge, one after the other, as long as that
-// makes it better.
+// climb gives a candidate the patches beside it, or takes from it those at its edge, one after the other or as many as are of
+// one colour and hold together, as a saddle does, as long as that makes it better.
 func (p *patchwork) climb(c candidate) candidate {
 	for range climbs {
 		best := c
+		try := func(next []bool, taken bool) {
+			if n, ok := p.judge(next); ok && n.score > best.score+1e-9 && (!taken || p.whole(next)) {
+				best = n
+			}
+		}
 		for k := range p.patches {
-			beside := slices.ContainsFunc(p.patches[k].beside, func(b side) bool { return c.in[b.to] != c.in[k] })
-			if !beside {
+			if slices.ContainsFunc(p.patches[k].beside, func(b side) bool { return c.in[b.to] != c.in[k] }) {
+				next := slices.Clone(c.in)
+				next[k] = !next[k]
+				try(next, c.in[k])
+			}
+		}
+		for _, field := range p.fields {
+			touches, in := false, c.in[field[0]]
+			for _, k := range field {
+				touches = touches || slices.ContainsFunc(p.patches[k].beside, func(b side) bool { return c.in[b.to] != in })
+			}
+			if !touches {
 				continue
 			}
 			next := slices.Clone(c.in)
-			next[k] = !next[k]
-			if n, ok := p.judge(next); ok && n.score > best.score+1e-9 && (!c.in[k] || p.whole(next)) {
-				best = n
+			for _, k := range field {
+				next[k] = !in
 			}
+			try(next, true)
 		}
 		if best.score < c.score+leastGain {
 			break

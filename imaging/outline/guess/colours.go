@@ -68,3 +68,26 @@ func (p *patchwork) clusters(k int, w weights, place float64) []int {
 	}
 	return of
 }
+
+// fieldsOf are patches of one group that touch, two or more.
+func (p *patchwork) fieldsOf(group []int) (out [][]int) {
+	done := make([]bool, len(p.patches))
+	for k := range p.patches {
+		if done[k] {
+			continue
+		}
+		seen := make([]bool, len(p.patches))
+		p.reach(k, func(j int) bool { return group[j] == group[k] }, seen)
+		var field []int
+		for j, is := range seen {
+			if is {
+				done[j] = true
+				field = append(field, j)
+			}
+		}
+		if len(field) > 1 {
+			out = append(out, field)
+		}
+	}
+	return out
+}

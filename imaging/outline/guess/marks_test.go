@@ -109,7 +109,7 @@ func TestADogIsOutlinedFromItsPoints(t *testing.T) {
 		t.Logf("dog %d: template %.3f, cut %.3f, %d corners, sd %.3f to %.3f", seed, rough[len(rough)-1], iou[len(iou)-1], len(g.Polygon), slices.Min(g.CornersSD), slices.Max(g.CornersSD))
 	}
 	t.Logf("IoU of the template median %.3f worst %.3f, after the cut %.3f %.3f; distance over its SD: median %.2f, p95 %.2f", median(rough), slices.Min(rough), median(iou), slices.Min(iou), median(z), quantile(z, 0.95))
-	if median(iou) < 0.95 || slices.Min(iou) < 0.9 {
+	if len(iou) == 0 || median(iou) < 0.98 || slices.Min(iou) < 0.97 {
 		t.Errorf("IoU median %.3f, worst %.3f", median(iou), slices.Min(iou))
 	}
 }
@@ -168,7 +168,7 @@ func photos(t testing.TB) (out []photo) {
 
 // The joints that are published beside some of the photos (StanfordExtra: Biggs et al. 2020, ECCV) and which of our points
 // they are: the nose is ours; the start of the tail is the tail set; the base of the ear lies in front of the occiput, about
-// as near as any; the middle joint of a hind leg is the hock, its paw the paw, of a forelegs's paw likewise; the top of a
+// as near as any; the middle joint of a hind leg is the hock, its paw the paw, a foreleg's paw likewise; the top of a
 // foreleg is the elbow. Nobody has marked withers
 // there.
 func stanford(t *testing.T, path string) (timeline.Landmarks, bool) {
@@ -208,6 +208,7 @@ func stanford(t *testing.T, path string) (timeline.Landmarks, bool) {
 func TestRealDogsAreOutlinedFromPublishedJoints(t *testing.T) {
 	dir := outside.Dir(t, "photos")
 	var iou []float64
+	none := 0
 	for _, p := range photos(t) {
 		lm, ok := stanford(t, filepath.Join(dir, "keypoints", p.name+".json"))
 		if !ok || p.truth == nil {
@@ -216,7 +217,7 @@ func TestRealDogsAreOutlinedFromPublishedJoints(t *testing.T) {
 		g, ok := FromLandmarks(lm, "", p.w, p.h)
 		if !ok {
 			t.Logf("%s: no guess from %d points", p.name, len(lm))
-			iou = append(iou, 0)
+			none++
 			continue
 		}
 		r, err := outline.Find(p.img, g)
@@ -229,5 +230,9 @@ func TestRealDogsAreOutlinedFromPublishedJoints(t *testing.T) {
 		t.Logf("%s: %d points, template %.3f, cut %.3f", p.name, len(lm), overlap(m.in, p.truth), iou[len(iou)-1])
 		look(t, "joints_"+p.name, p.img, g.Polygon, r.Polygon)
 	}
-	t.Logf("%d photos: IoU median %.3f, worst %.3f", len(iou), median(iou), slices.Min(iou))
+	t.Logf("%d photos: IoU median %.3f, worst %.3f; no guess on %d", len(iou), median(iou), slices.Min(iou), none)
+	// Seven joints, none of them on the back, of dogs that are no terriers; the two left out look at the camera.
+	if len(iou) < 3 || slices.Min(iou) < 0.7 {
+		t.Errorf("%d guesses, IoU worst %.3f", len(iou), slices.Min(iou))
+	}
 }

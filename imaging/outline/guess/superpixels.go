@@ -26,8 +26,9 @@ type patchwork struct {
 	lab     []float32 // by pixel
 	of      []int32   // patch of each pixel
 	patches []patch
-	tint    []int  // of each patch, its colour among those of the picture
-	cells   []bool // to work in
+	tint    []int   // of each patch, its colour among those of the picture
+	fields  [][]int // patches of one colour that hold together
+	cells   []bool  // to work in
 }
 
 const (
@@ -83,6 +84,7 @@ func patchworkOf(img *image.NRGBA) *patchwork {
 	p.join(step * step / 4)
 	p.measure()
 	p.tint = p.clusters(tints, weights{1, 1, 1}, 0)
+	p.fields = p.fieldsOf(p.clusters(groups, weights{1, 1, 1}, 0))
 	return p
 }
 

@@ -132,6 +132,7 @@ func measured(t *testing.T) *template {
 	}
 	var dogs []dog
 	var counts []int
+	bodyOf := 0.0 // of the dog that is laid out, px
 	count := func(n int, length float64) int {
 		if n == len(counts) {
 			counts = append(counts, max(1, int(math.Round(length/cornerStep/bodyOf))))
@@ -230,8 +231,6 @@ func measured(t *testing.T) *template {
 	}
 	return out
 }
-
-var bodyOf float64 // of the dog that is laid out, px
 
 // The table is what is measured on the drawn dogs of today; where their drawing changes by more than a little, run with
 // -update.
