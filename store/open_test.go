@@ -333,6 +333,9 @@ func TestASalonOfTheFirstVersionKeepsItsRowsAndGetsEmptySheets(t *testing.T) {
 		`INSERT INTO dog VALUES ('d', 1, 'Wisp', 'wisp', '', 'rough', 'harsh', 340, '2026-05-01', '', 1, 'some', 24, '[]', '', '2026-05-15', 14, 90, 1, '2026-05-01T09:00:00.000Z', NULL)`,
 		`INSERT INTO session VALUES ('s', 1, 'd', '2026-05-01', 60, 'some', 'calm', NULL)`,
 		`INSERT INTO session_work VALUES ('s', 'back', 'take', 0.25, 0, 'stone', '', '', '', '', '')`,
+		`INSERT INTO reading VALUES ('r', 'd', 's', 'back', '2026-05-01', 31, 1, NULL)`,
+		`INSERT INTO original VALUES ('` + strings.Repeat("0", 64) + `', 9, 'jpeg', 40, 30, 1, '', 0, '', '{}', '{}', '2026-05-01T09:00:00.000Z')`,
+		`INSERT INTO photo VALUES ('p', 1, 'd', '` + strings.Repeat("0", 64) + `', 'a.jpg', 's', NULL, '', 0, 0, 'none', '[]', 'start', 0, 'left', '', 'left', 40, 30, 1, '', '2026-05-01T09:00:00.000Z', NULL)`,
 	} {
 		if _, err := db.Exec(q); err != nil {
 			t.Fatal(err)
@@ -351,5 +354,20 @@ func TestASalonOfTheFirstVersionKeepsItsRowsAndGetsEmptySheets(t *testing.T) {
 	}
 	if v.Note != "calm" || len(v.Work) != 1 || len(v.Sheet.Order) != 0 || !v.Sheet.Done.IsZero() {
 		t.Errorf("the session: %+v", v)
+	}
+	if rs := must(s.Readings(ctx, "d"))(t); len(rs) != 1 || rs[0].Of != tl.OfLength || rs[0].Phase != "" || rs[0].LengthMM != 31 {
+		t.Errorf("what was read before is a length: %+v", rs)
+	}
+	if cs := must(s.Combs(ctx, "d"))(t); len(cs) != 0 {
+		t.Errorf("combs: %+v", cs)
+	}
+	if o := must(s.Original(ctx, strings.Repeat("0", 64)))(t); o.Marker != nil || o.FocalPX != 0 {
+		t.Errorf("the original: %+v", o)
+	}
+	if p := must(s.Photo(ctx, "p"))(t); p.Tape != nil || p.File != "a.jpg" {
+		t.Errorf("the photo: %+v", p)
+	}
+	if shas := must(s.LookedAtBefore(ctx, 1))(t); len(shas) != 1 {
+		t.Errorf("to be looked at: %v", shas)
 	}
 }

@@ -11,7 +11,7 @@ import (
 
 // A photo whose session is in the trash reads as unpaired; restored, the session has its photos again.
 const selectPhotoFrom = `SELECT p.id, p.rev, p.dog, p.sha256, p.file, s.id, p.taken_at, p.taken_local, p.offset_min, p.offset_known, p.taken_source, p.taken_flags,
-	p.phase, p.phase_said, p.side, p.coat_state, p.facing, p.width_px, p.height_px, p.ready, p.trouble, p.added_at, p.trashed_at
+	p.phase, p.phase_said, p.side, p.coat_state, p.facing, p.width_px, p.height_px, p.ready, p.trouble, p.tape, p.added_at, p.trashed_at
 	FROM photo p LEFT JOIN session s ON s.id = p.session AND s.trashed_at IS NULL`
 
 var (
@@ -27,13 +27,13 @@ var (
 	insertLandmark  = query(`INSERT INTO landmark (photo, point, x_px, y_px) VALUES (?, ?, ?, ?)`)
 	selectLandmarks = query(`SELECT photo, point, x_px, y_px FROM landmark WHERE photo = ?`)
 	landmarksOfDog  = query(`SELECT l.photo, l.point, l.x_px, l.y_px FROM landmark l JOIN photo p ON p.id = l.photo WHERE p.dog = ? AND p.trashed_at IS NULL`)
-	selectOriginal  = query(`SELECT sha256, bytes, format, width_px, height_px, orientation, camera, has_gps, icc, file_moment, suggest_moment, added_at FROM original WHERE sha256 = ?`)
+	selectOriginal  = query(`SELECT sha256, bytes, format, width_px, height_px, orientation, camera, has_gps, icc, file_moment, suggest_moment, focal_px, marker, added_at FROM original WHERE sha256 = ?`)
 )
 
 func scanPhoto(r scanner) (p tl.Photo, err error) {
 	m := &p.Moment
 	err = r.Scan(&p.ID, &p.Rev, &p.Dog, &p.SHA256, &p.File, maybe[tl.ID]{&p.Session}, at{&m.Instant}, &m.Local, &m.OffsetMinutes, &m.OffsetKnown, &m.Source, inJSON{&m.Flags},
-		&p.Phase, &p.PhaseSaid, &p.Side, &p.CoatState, &p.Facing, &p.WidthPX, &p.HeightPX, &p.Ready, &p.Trouble, at{&p.Added}, at{&p.Trashed})
+		&p.Phase, &p.PhaseSaid, &p.Side, &p.CoatState, &p.Facing, &p.WidthPX, &p.HeightPX, &p.Ready, &p.Trouble, inJSON{&p.Tape}, at{&p.Added}, at{&p.Trashed})
 	if errors.Is(err, sql.ErrNoRows) {
 		err = notFound("photo")
 	}
@@ -143,7 +143,7 @@ func (s *Store) Photos(ctx context.Context, dog tl.ID) ([]tl.Photo, error) {
 	return out, err
 }
 
-// UpdatePhoto changes everything but SHA256, Landmarks, Ready, Trouble, Added and Trashed.
+// UpdatePhoto changes everything but SHA256, Landmarks, Tape, Ready, Trouble, Added and Trashed.
 func (s *Store) UpdatePhoto(ctx context.Context, p tl.Photo) (tl.Photo, error) {
 	ps, err := s.UpdatePhotos(ctx, []tl.Photo{p})
 	if err != nil {
@@ -218,7 +218,7 @@ func (s *Store) RestorePhoto(ctx context.Context, id tl.ID) error {
 func (s *Store) Original(ctx context.Context, sha string) (o tl.Original, err error) {
 	err = s.read(ctx, "original "+sha, func(t tx) error {
 		err := t.row(selectOriginal, sha).Scan(&o.SHA256, &o.Bytes, &o.Format, &o.WidthPX, &o.HeightPX, &o.Orientation, &o.Camera, &o.HasGPS, &o.ICC,
-			inJSON{&o.ExifMoment}, inJSON{&o.SuggestMoment}, at{&o.Added})
+			inJSON{&o.ExifMoment}, inJSON{&o.SuggestMoment}, &o.FocalPX, inJSON{&o.Marker}, at{&o.Added})
 		if errors.Is(err, sql.ErrNoRows) {
 			return notFound("photo")
 		}

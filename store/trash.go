@@ -33,6 +33,8 @@ var (
 	readings = newBin("reading")
 	shows    = newBin("show")
 	profiles = newBin("profile")
+	checks   = newBin("salon_check")
+	heap     = newBin("heap")
 )
 
 // toTrash is done twice without harm: the first time counts.
@@ -84,6 +86,10 @@ var selectTrash = query(`
 	SELECT 'session', s.id, s.dog, s.on_day, s.trashed_at FROM session s JOIN dog d ON d.id = s.dog WHERE s.trashed_at IS NOT NULL AND d.trashed_at IS NULL
 	UNION ALL
 	SELECT 'reading', r.id, r.dog, r.zone || ' ' || r.on_day, r.trashed_at FROM reading r JOIN dog d ON d.id = r.dog WHERE r.trashed_at IS NOT NULL AND d.trashed_at IS NULL
+	UNION ALL
+	SELECT 'check', c.id, c.dog, c.on_day, c.trashed_at FROM salon_check c JOIN dog d ON d.id = c.dog WHERE c.trashed_at IS NOT NULL AND d.trashed_at IS NULL
+	UNION ALL
+	SELECT 'heap', id, '', file, trashed_at FROM heap WHERE trashed_at IS NOT NULL
 	UNION ALL
 	SELECT 'profile', id, '', name, trashed_at FROM profile WHERE trashed_at IS NOT NULL
 	UNION ALL

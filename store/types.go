@@ -37,6 +37,16 @@ type Job struct {
 // KindDerive is the job behind an upload; its Key is the SHA-256 of the original.
 const KindDerive = "derive"
 
+// HeapPhoto is an original whose dog has not been said yet.
+type HeapPhoto struct {
+	ID       timeline.ID
+	File     string      // the name it came under
+	SaidDog  timeline.ID // a person's choice; "": none, or her dog is in the trash
+	Original timeline.Original
+	Added    time.Time
+	Trashed  time.Time
+}
+
 // Blob is an open file of the store.
 type Blob interface {
 	io.ReadSeekCloser
@@ -46,9 +56,9 @@ type Blob interface {
 
 // Trashed is a thing in the trash, as its list shows it.
 type Trashed struct {
-	Kind  string // "dog", "photo", "session", "reading", "show", "profile"
+	Kind  string // "dog", "photo", "session", "reading", "show", "profile", "check", "heap"
 	ID    timeline.ID
 	Dog   timeline.ID
-	Label string // the dog's name, the photo's file, the session's day, "zone day" of a reading, the name of a show or a kind of coat
+	Label string // the dog's name, the photo's file, the session's or check's day, "zone day" of a reading, the name of a show or a kind of coat
 	When  time.Time
 }

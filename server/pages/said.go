@@ -30,7 +30,7 @@ var sayings = []string{
 }
 
 // trashKinds are what can be restored.
-var trashKinds = []string{"dog", "photo", "session", "reading", "show", "profile"}
+var trashKinds = []string{"dog", "photo", "session", "reading", "show", "profile", "check", "heap"}
 
 const saidCookie = "thatch_said"
 

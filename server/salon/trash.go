@@ -34,6 +34,10 @@ func (s *Salon) Restore(ctx context.Context, kind string, id timeline.ID) error 
 		return s.RestoreShow(ctx, id)
 	case "profile":
 		return s.RestoreKind(ctx, id)
+	case "check":
+		return s.st.RestoreCheck(ctx, id)
+	case "heap":
+		return s.st.RestoreHeap(ctx, id)
 	}
-	return invalid("kind", "fault.word", "text", clip(kind, 40), "answers", []string{"dog", "photo", "session", "reading", "show", "profile"})
+	return invalid("kind", "fault.word", "text", clip(kind, 40), "answers", []string{"dog", "photo", "session", "reading", "show", "profile", "check", "heap"})
 }

@@ -33,7 +33,7 @@ var families = map[string][]string{
 	"weekday.": {"0", "1", "2", "3", "4", "5", "6"},
 	"month.":   {"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"},
 
-	"trash.kind.": {"dog", "photo", "session", "reading", "show", "profile"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link", "profile", "edge", "target"},
+	"trash.kind.": {"dog", "photo", "session", "reading", "show", "profile", "check", "heap"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link", "profile", "edge", "target", "salon_check", "heap"},
 	"sheet.step.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.help.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.short.": {"care", "brush", "card", "pinch"},
 	"first.head.": {"yes", "partly", "untested", "not_yet", "ask"}, "first.key.": {"old", "thinned", "bare", "short", "new", "rolling", "kept"},
 	"kinds.part.": {"growth", "hints", "rules"}, "kinds.help.": {"growth", "hints", "rules"}, "kinds.curve.": {"plateau", "monomolecular"},
