@@ -34,7 +34,7 @@ const (
 	usualMisfit  = 0.035
 )
 
-// Auto finds the dog that stands out in a picture, without any help. It says nothing where it is likelier wrong than right.
+// Auto finds the dog that stands out in a picture, without any help. It says nothing where it is hardly likelier right than wrong: no outline is better than a wrong one.
 func Auto(img *image.NRGBA) (g outline.Guess, conf float64, ok bool) {
 	if img == nil || min(img.Rect.Dx(), img.Rect.Dy()) < leastPX {
 		return g, 0, false
@@ -57,7 +57,7 @@ func Auto(img *image.NRGBA) (g outline.Guess, conf float64, ok bool) {
 		misfit = p.misfit()
 	}
 	conf = 1 / (1 + math.Exp(-(score+misfitWeight*(usualMisfit-misfit)-evenOdds)/oddsScale))
-	if conf < 0.5 {
+	if conf < 0.6 {
 		return g, conf, false
 	}
 	ring = best.polygon(simplePX, holeShare)

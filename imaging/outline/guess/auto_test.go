@@ -109,11 +109,14 @@ func TestRealDogsAreFoundWithoutHelp(t *testing.T) {
 }
 
 // Photos of anything else, as cameras' makers and testers take them (some may show a dog, none side-on before a plain ground):
-// next to nothing is said to be a dog.
+// next to nothing is said to be a dog. Every third of them, or all with THATCH_MANY.
 func TestAPhotoOfNoDogIsLeftAlone(t *testing.T) {
 	files, _ := filepath.Glob(filepath.Join(outside.Dir(t, "exif"), "files", "*.[jw]*"))
 	n, said := 0, 0
-	for _, f := range files {
+	for i, f := range files {
+		if os.Getenv("THATCH_MANY") == "" && i%3 != 0 {
+			continue
+		}
 		r, err := os.Open(f)
 		if err != nil {
 			t.Fatal(err)
@@ -131,7 +134,7 @@ func TestAPhotoOfNoDogIsLeftAlone(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d photos were said to show a dog", said, n)
-	if n < 20 || said*15 > n {
+	if n < 15 || said*15 > n {
 		t.Errorf("%d of %d photos were said to show a dog", said, n)
 	}
 }
