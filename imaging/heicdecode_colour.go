@@ -258,10 +258,5 @@ func transferOf(transfer int) func(float64) float64 {
 			return 1000 * math.Pow(scene, 1.2) / whiteNits
 		}
 	}
-	return func(v float64) float64 { // IEC 61966-2-1
-		if v <= 0.04045 {
-			return v / 12.92
-		}
-		return math.Pow((v+0.055)/1.055, 2.4)
-	}
+	return linearOf
 }

@@ -3,22 +3,13 @@ package measure
 import (
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 
 	"thatch/imaging/phantom"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
-
-// many is how many dogs are drawn; THATCH_MANY asks for more.
-func many(n int) int {
-	if m, err := strconv.Atoi(os.Getenv("THATCH_MANY")); err == nil && m > 0 {
-		return m
-	}
-	return n
-}
 
 // Drawn dogs of known depth stand for two sessions of three photos, never twice the same; points are off by 0.25 % of the
 // body's length, the scale by 0.3 %, a comb by a millimetre. The edge is the drawn one: what finding it adds is not in here.
@@ -32,7 +23,7 @@ func TestDepthsOfDrawnDogsThatStandOtherwiseEachTime(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			var off, change []float64
 			inside, wrong, of := 0, 0, 0
-			for seed := range int64(many(40)) {
+			for seed := range int64(outside.Many(t, 40)) {
 				shots, sittings, truth := drawnSessions(seed+1, c.comb)
 				r, ok := Depths(shots, sittings)
 				if !ok {

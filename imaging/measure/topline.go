@@ -2,8 +2,8 @@ package measure
 
 import (
 	"math"
-	"slices"
 
+	"thatch/imaging/outline"
 	"thatch/timeline"
 )
 
@@ -105,7 +105,7 @@ func Topline(s *Shot) ([]Place, bool) {
 	if to-from < 3 {
 		return nil, false
 	}
-	// Along the line between the ends; the line itself is then that of Theil and Sen.
+	// Along the line between the ends; the line itself is then a robust one.
 	a, b := v.marks[timeline.WithersPt], v.marks[timeline.TailSet]
 	long := math.Hypot(b.X-a.X, b.Y-a.Y)
 	ux, uy := (b.X-a.X)/long, (b.Y-a.Y)/long
@@ -155,37 +155,12 @@ func Topline(s *Shot) ([]Place, bool) {
 	if len(xs) < leastPlaces {
 		return nil, false
 	}
-	slope, height := line(xs, ys)
+	slope, height := outline.RobustLine(xs, ys)
 	across := math.Hypot(1, slope)
 	for m := range places {
 		places[m].MM = (places[m].MM - slope*places[m].AtMM - height) / across
 	}
 	return places, true
-}
-
-// line is that of Theil and Sen (Sen 1968, J. Am. Stat. Assoc. 63:1379–1389): the median slope between pairs and the median
-// height, which a lock of hair or a hand does not move.
-func line(xs, ys []float64) (slope, height float64) {
-	slopes := make([]float64, 0, len(xs)*(len(xs)-1)/2)
-	for i := range xs {
-		for j := i + 1; j < len(xs); j++ {
-			slopes = append(slopes, (ys[j]-ys[i])/(xs[j]-xs[i]))
-		}
-	}
-	slope = median(slopes)
-	heights := make([]float64, len(xs))
-	for i := range xs {
-		heights[i] = ys[i] - slope*xs[i]
-	}
-	return slope, median(heights)
-}
-
-func median(v []float64) float64 {
-	slices.Sort(v)
-	if n := len(v); n%2 == 0 {
-		return (v[n/2-1] + v[n/2]) / 2
-	}
-	return v[len(v)/2]
 }
 
 func meanAnd(v []float64) (mean, sd float64) {

@@ -199,7 +199,7 @@ func (c *correction) paint(strokes []Stroke) (ok bool) {
 		}
 	}
 	cut := newCutter(small, c.body*sx)
-	was := fill(rings, cut.w, cut.h)
+	was := Fill(rings, cut.w, cut.h)
 	open, painted := c.strokesOn(cut, strokes, there, cell)
 	cut.correct(was, open, painted)
 	fresh := allRings(cut.now, cut.w, cut.h)
@@ -258,7 +258,7 @@ func (c *cutter) correct(was, open []bool, painted []int8) {
 			c.now[p] = as > 0
 		}
 	}
-	toGround, toDog := squaredDistance(c.now, false, c.w, c.h), squaredDistance(c.now, true, c.w, c.h)
+	fromGround, fromDog := squaredDistance(c.now, false, c.w, c.h), squaredDistance(c.now, true, c.w, c.h)
 	toOpen := squaredDistance(open, true, c.w, c.h)
 	c.far, c.loose = make([]float32, len(was)), make([]float32, len(was))
 	loose := float32(max(laterSD*c.body, 1))
@@ -270,9 +270,9 @@ func (c *cutter) correct(was, open []bool, painted []int8) {
 		}
 		switch {
 		case open[p] && painted[p] == 0:
-			d := toGround[p]
+			d := fromGround[p]
 			if !dog {
-				d = toDog[p]
+				d = fromDog[p]
 			}
 			c.far[p] = side * min(float32(math.Sqrt(float64(d)))-0.5, lookAt*loose*0.99)
 		case toOpen[p] <= 2: // beside what is open: certain

@@ -4,6 +4,8 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+
+	"thatch/imaging"
 )
 
 // Weights of the cut, in units of the logarithm of a probability ratio. Found on photos with hand-drawn masks: a third more
@@ -41,7 +43,7 @@ var sensorVariance = []float64{4, 2, 2, 4, 4}
 // polygon and body, the length of the body, are in pixels of img.
 func cut(img *image.NRGBA, polygon []XY, body float64, guess Guess) (dog []bool, emptySays bool) {
 	c := newCutter(img, body)
-	c.now = fill([][]XY{polygon}, c.w, c.h)
+	c.now = Fill([][]XY{polygon}, c.w, c.h)
 	c.far, c.loose = nearestEdge(polygon, c.now, c.w, c.h, func(i int) float64 { return guess.cornerSD(i) * body }, guess.Sag/body)
 	if guess.Empty != nil {
 		c.change = change(img, guess.Empty, c.far, c.loose, body)
@@ -65,7 +67,7 @@ func (c *cutter) again() {
 	if len(edge) == 0 {
 		return
 	}
-	c.now = fill(edge, c.w, c.h)
+	c.now = Fill(edge, c.w, c.h)
 	far, loose := nearestEdge(edge[0], c.now, c.w, c.h, func(int) float64 { return laterSD * c.body }, 0)
 	for p := range far {
 		// Both say where the edge is, each as well as it can.
@@ -107,7 +109,7 @@ type cutter struct {
 func newCutter(img *image.NRGBA, body float64) *cutter {
 	w, h := img.Rect.Dx(), img.Rect.Dy()
 	return &cutter{
-		w: w, h: h, lab: labOf(img), body: body, grid: newGrid(w, h),
+		w: w, h: h, lab: imaging.Lab(img), body: body, grid: newGrid(w, h),
 		rng: rand.New(rand.NewPCG(1, 1)), // the same picture is cut the same way
 	}
 }
@@ -235,36 +237,4 @@ func (c *cutter) solve() (changed int) {
 		}
 	}
 	return changed
-}
-
-// labOf is CIE L*a*b* (CIE 15) of sRGB pixels (IEC 61966-2-1), three numbers a pixel.
-func labOf(img *image.NRGBA) []float32 {
-	var linear [256]float64
-	for i := range linear {
-		if v := float64(i) / 255; v <= 0.04045 {
-			linear[i] = v / 12.92
-		} else {
-			linear[i] = math.Pow((v+0.055)/1.055, 2.4)
-		}
-	}
-	f := func(t float64) float64 {
-		if t > 216.0/24389 {
-			return math.Cbrt(t)
-		}
-		return (24389.0/27*t + 16) / 116
-	}
-	w, h := img.Rect.Dx(), img.Rect.Dy()
-	out := make([]float32, 3*w*h)
-	for y := range h {
-		for x := range w {
-			i := img.PixOffset(img.Rect.Min.X+x, img.Rect.Min.Y+y)
-			r, g, b := linear[img.Pix[i]], linear[img.Pix[i+1]], linear[img.Pix[i+2]]
-			fx := f((0.4124564*r + 0.3575761*g + 0.1804375*b) / 0.95047)
-			fy := f(0.2126729*r + 0.7151522*g + 0.0721750*b)
-			fz := f((0.0193339*r + 0.1191920*g + 0.9503041*b) / 1.08883)
-			o := out[3*(y*w+x):]
-			o[0], o[1], o[2] = float32(116*fy-16), float32(500*(fx-fy)), float32(200*(fy-fz))
-		}
-	}
-	return out
 }

@@ -133,7 +133,7 @@ func Find(img *image.NRGBA, g Guess) (Result, error) {
 	}
 	// Its own area too: a line has none, however many pixels it meets.
 	inside := 0
-	for _, v := range fill([][]XY{polygon}, w, h) {
+	for _, v := range Fill([][]XY{polygon}, w, h) {
 		if v {
 			inside++
 		}
@@ -161,5 +161,5 @@ func (r Result) Mask() []bool {
 	if len(r.Polygon) == 0 {
 		return make([]bool, r.WidthPX*r.HeightPX)
 	}
-	return fill(append([][]XY{r.Polygon}, r.Holes...), r.WidthPX, r.HeightPX)
+	return Fill(append([][]XY{r.Polygon}, r.Holes...), r.WidthPX, r.HeightPX)
 }

@@ -118,7 +118,7 @@ func TestRingsAreTheEdgesOfTheMask(t *testing.T) {
 	if len(got) != 2 || area(got[0])*area(got[1]) >= 0 || math.Abs(area(got[0])) < math.Abs(area(got[1])) {
 		t.Fatalf("%d rings", len(got))
 	}
-	if iou := overlap(fill(got, 120, 90), mask); iou < 0.99 {
+	if iou := overlap(Fill(got, 120, 90), mask); iou < 0.99 {
 		t.Errorf("overlap %.4f", iou)
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"thatch/imaging"
 )
 
 const (
@@ -23,18 +25,8 @@ const (
 	leastApart = 1.6
 )
 
-// linear is the light of an encoded value (IEC 61966-2-1): a pixel half covered by a hair is half way in light.
-var linear = func() (t [256]float64) {
-	for i := range t {
-		v := float64(i) / 255
-		if v <= 0.04045 {
-			t[i] = v / 12.92
-		} else {
-			t[i] = math.Pow((v+0.055)/1.055, 2.4)
-		}
-	}
-	return
-}()
+// linear is the light of encoded values: a pixel half covered by a hair is half way in light.
+var linear = imaging.LinearLight()
 
 // Fine moves the outer edge of r to where half of the light across it is the dog's, at the resolution of img, which has the
 // size that r was found in. Across each place of the edge the colours of both sides are gathered, the direction that parts

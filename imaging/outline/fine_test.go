@@ -1,17 +1,15 @@
 package outline
 
 import (
-	"cmp"
 	"image"
 	"image/color"
 	"math"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 
 	"thatch/imaging/phantom"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // offEdge is how far a ring lies outside (+) or inside (−) of each place of the true edge, mm, by zone.
@@ -37,7 +35,7 @@ func offEdge(ring []XY, truth phantom.Truth) map[timeline.Zone][]float64 {
 }
 
 func TestTheFineEdgeLiesWhereTheDrawnCoatEnds(t *testing.T) {
-	for seed := range int64(dogs(t)) {
+	for seed := range int64(outside.Many(t, 2)) {
 		dog := phantom.RandomDog(200 + seed)
 		img, truth := phantom.Render(dog, phantom.RingReady(20), phantom.Pose{}, phantom.Frame(dog, 2016, 1512), phantom.Rooms()[seed%4])
 		var rough []XY
@@ -118,13 +116,4 @@ func BenchmarkFine(b *testing.B) {
 	for range b.N {
 		Fine(img, r)
 	}
-}
-
-// dogs is how many drawn dogs a test looks at; THATCH_MANY asks for more.
-func dogs(t *testing.T) int {
-	n, err := strconv.Atoi(cmp.Or(os.Getenv("THATCH_MANY"), "2"))
-	if err != nil || n < 1 {
-		t.Fatalf("THATCH_MANY is a number of dogs, not %q", os.Getenv("THATCH_MANY"))
-	}
-	return n
 }

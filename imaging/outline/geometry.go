@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// fill marks the pixels whose centres lie inside closed polygons (even-odd).
-func fill(polygons [][]XY, w, h int) []bool {
+// Fill marks the pixels whose centres lie inside closed polygons (even-odd), by rows.
+func Fill(polygons [][]XY, w, h int) []bool {
 	out := make([]bool, w*h)
 	var cross []float64
 	for y := range h {
@@ -92,20 +92,11 @@ func nearestEdge(polygon []XY, rough []bool, w, h int, corner func(i int) float6
 		here, there := corner(i), corner((i+1)%len(polygon))
 		ex, ey := b.X-a.X, b.Y-a.Y
 		l2 := ex*ex + ey*ey
-		for y := max(0, int(min(a.Y, b.Y)-reach)); y <= min(h-1, int(max(a.Y, b.Y)+reach)+1); y++ {
-			for x := max(0, int(min(a.X, b.X)-reach)); x <= min(w-1, int(max(a.X, b.X)+reach)+1); x++ {
-				px, py := float64(x)-a.X, float64(y)-a.Y
-				t := 0.0
-				if l2 > 0 {
-					t = min(max((px*ex+py*ey)/l2, 0), 1)
-				}
-				dx, dy := px-t*ex, py-t*ey
-				p := y*w + x
-				if q := float32(dx*dx + dy*dy); q < best[p] {
-					best[p], loose[p] = q, float32(math.Hypot(here+t*(there-here), sag*t*(1-t)*l2))
-				}
+		beside(a, b, reach, w, h, func(p int, d2, t float64) {
+			if q := float32(d2); q < best[p] {
+				best[p], loose[p] = q, float32(math.Hypot(here+t*(there-here), sag*t*(1-t)*l2))
 			}
-		}
+		})
 	}
 	for p := range d {
 		d[p] = float32(math.Sqrt(float64(best[p])))
@@ -114,4 +105,22 @@ func nearestEdge(polygon []XY, rough []bool, w, h int, corner func(i int) float6
 		}
 	}
 	return d, loose
+}
+
+// beside visits the pixels within reach of the box round a stretch from a to b: p is the pixel, d2 the squared distance of its
+// centre from the stretch, t where on it the nearest place lies, 0 at a and 1 at b.
+func beside(a, b XY, reach float64, w, h int, visit func(p int, d2, t float64)) {
+	ex, ey := b.X-a.X, b.Y-a.Y
+	l2 := ex*ex + ey*ey
+	for y := max(0, int(min(a.Y, b.Y)-reach)); y <= min(h-1, int(max(a.Y, b.Y)+reach)+1); y++ {
+		for x := max(0, int(min(a.X, b.X)-reach)); x <= min(w-1, int(max(a.X, b.X)+reach)+1); x++ {
+			px, py := float64(x)-a.X, float64(y)-a.Y
+			t := 0.0
+			if l2 > 0 {
+				t = min(max((px*ex+py*ey)/l2, 0), 1)
+			}
+			dx, dy := px-t*ex, py-t*ey
+			visit(y*w+x, dx*dx+dy*dy, t)
+		}
+	}
 }

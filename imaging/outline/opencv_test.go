@@ -71,7 +71,7 @@ func opencv(t *testing.T) func(m masked, pts []XY) []bool {
 func TestTheOutlineOfRealDogsBesideOpenCV(t *testing.T) {
 	theirs := opencv(t)
 	photos := maskedPhotos(t)
-	n := drawsOr(1)
+	n := outside.Many(t, 1)
 	for _, k := range []int{20, 8} {
 		ours, cv := over(photos, n, k, found(t, PointsGuess)), over(photos, n, k, theirs)
 		t.Logf("%2d points, %d draws      ours   OpenCV", k, n)

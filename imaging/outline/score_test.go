@@ -210,16 +210,6 @@ func over(photos []masked, draws, points int, f func(m masked, pts []XY) []bool)
 	return figures{med(all[0]), med(all[1]), med(all[2]), med(all[3]), med(all[4])}
 }
 
-// draws is how many draws of rough points the bounds are for.
-func draws() int { return drawsOr(5) }
-
-func drawsOr(usual int) int {
-	if n, err := strconv.Atoi(os.Getenv("THATCH_MANY")); err == nil && n > 0 {
-		return n
-	}
-	return usual
-}
-
 // Check 34 (E): real dogs with hand-drawn masks, from rough points, five draws or THATCH_MANY. What the masks' contours are
 // thinned and jittered by is that of the corpus's own scorer.
 func TestTheOutlineOfRealDogsFromRoughPoints(t *testing.T) {
@@ -231,7 +221,7 @@ func TestTheOutlineOfRealDogsFromRoughPoints(t *testing.T) {
 		{20, 0.92, 0.85, 0.85, 0.28},
 		{8, 0.85, 0.76, 2.2, 0.35},
 	} {
-		got := over(photos, draws(), c.points, found(t, PointsGuess))
+		got := over(photos, outside.Many(t, 5), c.points, found(t, PointsGuess))
 		t.Logf("%d photos, %d points: IoU median %.3f worst %.3f, boundary %.2f %%, topline %.3f %% worst %.2f %%", len(photos), c.points, got.iou, got.worst, got.boundary, got.topline, got.topWorst)
 		if got.iou < c.iou || got.worst < c.worst || got.boundary > c.boundary || got.topline > c.topline {
 			t.Errorf("%d points: worse than %+v", c.points, c)
@@ -243,8 +233,8 @@ func TestTheOutlineOfRealDogsFromRoughPoints(t *testing.T) {
 func TestTheOutlineOfRealDogsFromAnEarlierOne(t *testing.T) {
 	photos := maskedPhotos(t)
 	var iou, worst []float64
-	for draw := range draws() {
-		side := math.Pi/4 + 2*math.Pi*float64(draw)/float64(draws())
+	for draw := range outside.Many(t, 5) {
+		side := math.Pi/4 + 2*math.Pi*float64(draw)/float64(outside.Many(t, 5))
 		got := scored(photos, 20, 0.01, 1, func(m masked, _ []XY) []bool {
 			r, err := Find(m.img, OutlineGuess(moved(m, side)))
 			if err != nil {

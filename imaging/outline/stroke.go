@@ -85,19 +85,7 @@ func distancesFrom(line []XY, reach float64, w, h int) []float32 {
 		if i > 0 && i == len(line)-1 {
 			break // the last point ends the last stretch
 		}
-		ex, ey := b.X-a.X, b.Y-a.Y
-		l2 := ex*ex + ey*ey
-		for y := max(0, int(min(a.Y, b.Y)-reach)); y <= min(h-1, int(max(a.Y, b.Y)+reach)+1); y++ {
-			for x := max(0, int(min(a.X, b.X)-reach)); x <= min(w-1, int(max(a.X, b.X)+reach)+1); x++ {
-				px, py := float64(x)-a.X, float64(y)-a.Y
-				t := 0.0
-				if l2 > 0 {
-					t = min(max((px*ex+py*ey)/l2, 0), 1)
-				}
-				dx, dy := px-t*ex, py-t*ey
-				out[y*w+x] = min(out[y*w+x], float32(dx*dx+dy*dy))
-			}
-		}
+		beside(a, b, reach, w, h, func(p int, d2, _ float64) { out[p] = min(out[p], float32(d2)) })
 	}
 	for i, d := range out {
 		if d < math.MaxFloat32 {

@@ -17,8 +17,7 @@ type Topline struct {
 const minToplinePX = 10
 
 // Topline is the topline between two points of the dog, which stands upright in the photo; ok is false where a point is
-// missing or the edge above them is. The line is that of Theil and Sen (Sen 1968, J. Am. Stat. Assoc. 63:1379–1389): the
-// median slope between pairs and the median height, which a lock of hair or a hand does not move.
+// missing or the edge above them is. The line is RobustLine.
 func (r Result) Topline(marks timeline.Landmarks) (t Topline, ok bool) {
 	withers, hasWithers := marks[timeline.WithersPt]
 	tail, hasTail := marks[timeline.TailSet]
@@ -35,18 +34,12 @@ func (r Result) Topline(marks timeline.Landmarks) (t Topline, ok bool) {
 	if len(edge) < minToplinePX {
 		return t, false
 	}
-	var slopes []float64
-	for i := range edge {
-		for j := i + 1; j < len(edge); j++ {
-			slopes = append(slopes, (edge[j].Y-edge[i].Y)/(edge[j].X-edge[i].X))
-		}
-	}
-	slope := median(slopes)
-	heights := make([]float64, len(edge))
+	xs, ys := make([]float64, len(edge)), make([]float64, len(edge))
 	for i, p := range edge {
-		heights[i] = p.Y - slope*p.X
+		xs[i], ys[i] = p.X, p.Y
 	}
-	height, across := median(heights), math.Hypot(1, slope)
+	slope, height := RobustLine(xs, ys)
+	across := math.Hypot(1, slope)
 	t.From, t.To = edge[0], edge[len(edge)-1]
 	for _, p := range edge {
 		off := (p.Y - slope*p.X - height) / across // downwards
@@ -65,6 +58,24 @@ func (r Result) top(x float64) (y float64, ok bool) {
 		}
 	}
 	return y, !math.IsInf(y, 1)
+}
+
+// RobustLine is the line y = slope·x + height of Theil and Sen (Sen 1968, J. Am. Stat. Assoc. 63:1379–1389): the median slope
+// between pairs and the median height, which a lock of hair or a hand does not move. Two places or more, no two above each
+// other.
+func RobustLine(xs, ys []float64) (slope, height float64) {
+	slopes := make([]float64, 0, len(xs)*(len(xs)-1)/2)
+	for i := range xs {
+		for j := i + 1; j < len(xs); j++ {
+			slopes = append(slopes, (ys[j]-ys[i])/(xs[j]-xs[i]))
+		}
+	}
+	slope = median(slopes)
+	heights := make([]float64, len(xs))
+	for i := range xs {
+		heights[i] = ys[i] - slope*xs[i]
+	}
+	return slope, median(heights)
 }
 
 func median(v []float64) float64 {

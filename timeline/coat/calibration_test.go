@@ -3,10 +3,8 @@ package coat
 import (
 	"math"
 	"math/rand/v2"
-	"os"
 	"runtime"
 	"sort"
-	"strconv"
 	"sync"
 	"testing"
 
@@ -14,6 +12,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // The calibration: dogs whose truth is known, worked four times a fortnight apart with readings before the work of the
@@ -266,17 +265,6 @@ func (t *tally) add(c calibrated, f Forecast) {
 	t.perDog = append(t.perDog, float64(in)/float64(len(calibrationZones)))
 }
 
-func manyDogs(t *testing.T) int {
-	if s := os.Getenv("THATCH_MANY"); s != "" {
-		n, err := strconv.Atoi(s)
-		if err != nil || n < 1 {
-			t.Fatalf("THATCH_MANY=%q is no number of dogs", s)
-		}
-		return n
-	}
-	return calibrationDogs
-}
-
 // eachDog runs f for every dog on all cores; f must not touch what is shared but through what it returns.
 func eachDog[T any](n int, f func(i int) T) []T {
 	out := make([]T, n)
@@ -314,7 +302,7 @@ func TestCalibration(t *testing.T) {
 		t.Fatal(err)
 	}
 	today := mustDay(t, "2026-05-01")
-	dogs := manyDogs(t)
+	dogs := outside.Many(t, calibrationDogs)
 	visits := []int{0, 2, 4}
 	row := func(kind string, n int, y *tally) {
 		t.Logf("%s, %d sessions: 80 %% band covers %.1f %% (standard error %.1f), mean absolute error %.2f mm, median width %.2f mm, %.0f %% stray",

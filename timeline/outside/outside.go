@@ -6,11 +6,26 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"testing"
 )
 
 // NoSkip reports whether tests must run everything: set where the continuous check runs.
 func NoSkip() bool { return os.Getenv("THATCH_NO_SKIP") == "1" }
+
+// Many is how many cases a test of random ones looks at: as many as THATCH_MANY says, for figures; else the usual few.
+func Many(t testing.TB, usual int) int {
+	t.Helper()
+	said := os.Getenv("THATCH_MANY")
+	if said == "" {
+		return usual
+	}
+	n, err := strconv.Atoi(said)
+	if err != nil || n < 1 {
+		t.Fatalf("THATCH_MANY is a number of cases, not %q", said)
+	}
+	return n
+}
 
 // Skip skips the test with one clear line, or fails it where skipping is forbidden.
 func Skip(t testing.TB, why string) {

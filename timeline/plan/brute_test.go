@@ -7,6 +7,7 @@ import (
 
 	"thatch/timeline"
 	"thatch/timeline/coat"
+	"thatch/timeline/outside"
 )
 
 // oracle plans by trying everything, with nothing of the package but its constants: it keeps the coat as a list of
@@ -410,7 +411,7 @@ func (o *oracle) solve() (regret, mean, minutes float64) {
 
 // X: an independent search that tries every combination.
 func TestThePlanIsAsGoodAsTryingEverything(t *testing.T) {
-	cases := many(300)
+	cases := outside.Many(t, 300)
 	if testing.Short() {
 		cases = 60
 	}

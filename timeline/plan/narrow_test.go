@@ -8,12 +8,13 @@ import (
 
 	"thatch/timeline"
 	"thatch/timeline/coat"
+	"thatch/timeline/outside"
 )
 
 // A: where a zone is seen whole, its best lies between what a narrow search finds and what the relaxation allows.
 func TestANarrowSearchAndItsBoundEncloseTheBest(t *testing.T) {
 	cut, reached := 0, 0
-	for seed := range many(150) {
+	for seed := range outside.Many(t, 150) {
 		r := rng(4_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 2, sessions: 5 + r.IntN(3), shows: 1 + r.IntN(2)})
 		tk := taskOf(t, f)
@@ -45,7 +46,7 @@ func TestANarrowSearchAndItsBoundEncloseTheBest(t *testing.T) {
 // A: the search by prices over graphs, made to take the cases that are small enough to be listed: what it finds is possible,
 // and the best is no further away than it says.
 func TestWhatThePricesFindAndProveEncloseTheBest(t *testing.T) {
-	reached, cases := 0, many(150)
+	reached, cases := 0, outside.Many(t, 150)
 	for seed := range cases {
 		r := rng(5_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 2 + r.IntN(5), sessions: 2 + r.IntN(3), shows: 1 + r.IntN(2)})

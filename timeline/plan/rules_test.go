@@ -2,27 +2,18 @@ package plan
 
 import (
 	"math"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 
 	"thatch/timeline"
 	"thatch/timeline/coat"
+	"thatch/timeline/outside"
 )
-
-// many is the number of random cases; THATCH_MANY raises it for a long run.
-func many(short int) int {
-	if n, err := strconv.Atoi(os.Getenv("THATCH_MANY")); err == nil && n > 0 {
-		return n
-	}
-	return short
-}
 
 // A: the rules of planning, read back from finished plans.
 func TestEveryRuleHoldsInRandomPlans(t *testing.T) {
 	pulled, littles, closed := 0, 0, 0
-	for seed := range many(300) {
+	for seed := range outside.Many(t, 300) {
 		r := rng(1_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 1 + r.IntN(8), sessions: 1 + r.IntN(6), shows: 1 + r.IntN(3)})
 		if r.IntN(3) == 0 { // so short that hardly anything fits
@@ -178,7 +169,7 @@ func targetFor(f coat.File, zp coat.ZoneProfile, z timeline.Zone) coat.Target {
 // permitted, so both plans are judged against the same bests: those of the poorer case.
 func TestMorePermittedIsNeverWorse(t *testing.T) {
 	widened := 0
-	for seed := range many(400) {
+	for seed := range outside.Many(t, 400) {
 		r := rng(2_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 1 + r.IntN(3), sessions: 1 + r.IntN(3), shows: 1 + r.IntN(2), noLittle: true})
 		poor := taskOf(t, f)

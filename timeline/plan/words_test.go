@@ -9,6 +9,7 @@ import (
 
 	"thatch/timeline"
 	"thatch/timeline/coat"
+	"thatch/timeline/outside"
 )
 
 // catalogue reads the texts without the package that speaks them: the model knows no words.
@@ -58,7 +59,7 @@ func TestEveryReasonHasItsWords(t *testing.T) {
 		said[p.Key] = true
 	}
 	var last Plan
-	for seed := range many(40) {
+	for seed := range outside.Many(t, 40) {
 		r := rng(3_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 1 + r.IntN(22), sessions: 1 + r.IntN(6), shows: 1 + r.IntN(2)})
 		p := mustMake(t, f)

@@ -3,9 +3,10 @@ package marker
 import (
 	"image"
 	"image/color"
-	"math"
 	"runtime"
 	"sync"
+
+	"thatch/imaging"
 )
 
 var lightest = color.Gray{Y: 255}
@@ -73,15 +74,10 @@ type patch struct {
 	pix          []float32
 }
 
-// linear is the transfer function of IEC 61966-2-1.
+// linear is the light of encoded values.
 var linear = func() (t [256]float32) {
-	for i := range t {
-		v := float64(i) / 255
-		if v <= 0.04045 {
-			t[i] = float32(v / 12.92)
-		} else {
-			t[i] = float32(math.Pow((v+0.055)/1.055, 2.4))
-		}
+	for i, v := range imaging.LinearLight() {
+		t[i] = float32(v)
 	}
 	return t
 }()

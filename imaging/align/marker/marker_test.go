@@ -91,7 +91,7 @@ func TestABentCardIsToldOrCostsNothing(t *testing.T) {
 	for _, curve := range []float64{0, 0.1, 0.2, 0.35, 0.5} {
 		for _, turn := range []float64{0, 30} {
 			told, worst, said := 0, 0.0, map[Trouble]int{}
-			n := many(1)
+			n := outside.Many(t, 1)
 			for i := range n {
 				s := typical([]float64{200, 320}[i%2], turn, 3, uint64(900+i))
 				s.curve = curve
@@ -191,7 +191,7 @@ func TestStrangersAndSeveralAreTold(t *testing.T) {
 // The ID says which dog: 100 %, whatever the letters, whatever else is in the light.
 func TestTheRightDogIsNamed(t *testing.T) {
 	const letters = "0123456789abcdefghjkmnpqrstvwxyz"
-	n := many(12)
+	n := outside.Many(t, 12)
 	for i := range n {
 		s := typical(130+20*float64(i%10), float64(i%5)*7-14, float64(i%4)*7-10, uint64(3000+i))
 		id := []byte(s.text.Dog)
@@ -386,7 +386,7 @@ func BenchmarkFind12MP(b *testing.B) {
 // Some programs leave a focal length in a photo that is no longer its own. Twice or half of the right one costs no more than
 // not to know it.
 func TestAWrongFocalLengthDoesNotSpoilTheScale(t *testing.T) {
-	for i := range many(4) {
+	for i := range outside.Many(t, 4) {
 		s := typical(320, []float64{0, 30, -30, 20}[i%4], []float64{0, 0, 10, -20}[i%4], uint64(6000+i))
 		for _, wrong := range []float64{0.5, 0.8, 1.25, 2} {
 			with12MP(t, func(img *image.NRGBA) {

@@ -4,24 +4,16 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
-)
 
-// many is how many photos a cell of a table has: a few in every run, as many as THATCH_MANY says for the figures.
-func many(few int) int {
-	if n, err := strconv.Atoi(os.Getenv("THATCH_MANY")); err == nil && n > 0 {
-		return n
-	}
-	return few
-}
+	"thatch/timeline/outside"
+)
 
 // Scale and dog, over widths and tilts, in photos of 12 MP: E of the geometry (a pinhole camera). The bound of 0.5 % from
 // 200 px on, tilted to 30°, is the project's own. Seeds are not used anywhere else.
 func TestScaleIsReadWithinHalfAPerCentHoweverTheMarkerIsTilted(t *testing.T) {
-	n := many(2)
+	n := outside.Many(t, 2)
 	honest, all := 0, 0
 	var z []float64
 	for _, known := range []bool{true, false} {

@@ -3,6 +3,8 @@ package guess
 import (
 	"math"
 	"slices"
+
+	"thatch/imaging/outline"
 )
 
 // mask is a silhouette by rows.
@@ -26,21 +28,8 @@ func (m *mask) area() (n int) {
 
 // paint adds what lies inside a closed polygon (even-odd, pixel centres).
 func (m *mask) paint(polygon []XY) {
-	var cross []float64
-	for y := range m.h {
-		cross = cross[:0]
-		for i, a := range polygon {
-			b := polygon[(i+1)%len(polygon)]
-			if (a.Y <= float64(y)) != (b.Y <= float64(y)) {
-				cross = append(cross, a.X+(float64(y)-a.Y)/(b.Y-a.Y)*(b.X-a.X))
-			}
-		}
-		slices.Sort(cross)
-		for i := 0; i+1 < len(cross); i += 2 {
-			for x := max(0, int(math.Ceil(cross[i]))); x <= min(m.w-1, int(math.Floor(cross[i+1]))); x++ {
-				m.in[y*m.w+x] = true
-			}
-		}
+	for i, in := range outline.Fill([][]XY{polygon}, m.w, m.h) {
+		m.in[i] = m.in[i] || in
 	}
 }
 

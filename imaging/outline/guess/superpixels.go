@@ -4,6 +4,8 @@ import (
 	"image"
 	"math"
 	"slices"
+
+	"thatch/imaging"
 )
 
 // patch is a small area of about one colour.
@@ -40,7 +42,7 @@ const (
 // patchworkOf cuts a picture into patches (SLIC: Achanta et al. 2012, IEEE TPAMI 34(11):2274–2282), deterministically.
 func patchworkOf(img *image.NRGBA) *patchwork {
 	w, h := img.Rect.Dx(), img.Rect.Dy()
-	p := &patchwork{w: w, h: h, lab: labOf(img), of: make([]int32, w*h), cells: make([]bool, shapeCells*shapeCells)}
+	p := &patchwork{w: w, h: h, lab: imaging.Lab(img), of: make([]int32, w*h), cells: make([]bool, shapeCells*shapeCells)}
 	step := max(3, int(math.Round(math.Sqrt(float64(w*h)/patchesWanted))))
 	type centre struct{ l, a, b, x, y float64 }
 	var cs []centre
@@ -179,36 +181,4 @@ func (p *patchwork) measure() {
 			c.clear = append(c.clear, min(weights{1, 1, 1}.apart(c.lab, p.patches[b.to].lab)/clearColour, 1))
 		}
 	}
-}
-
-// labOf is CIE L*a*b* (CIE 15) of sRGB pixels (IEC 61966-2-1), three numbers a pixel.
-func labOf(img *image.NRGBA) []float32 {
-	var linear [256]float64
-	for i := range linear {
-		if v := float64(i) / 255; v <= 0.04045 {
-			linear[i] = v / 12.92
-		} else {
-			linear[i] = math.Pow((v+0.055)/1.055, 2.4)
-		}
-	}
-	f := func(t float64) float64 {
-		if t > 216.0/24389 {
-			return math.Cbrt(t)
-		}
-		return (24389.0/27*t + 16) / 116
-	}
-	w, h := img.Rect.Dx(), img.Rect.Dy()
-	out := make([]float32, 3*w*h)
-	for y := range h {
-		for x := range w {
-			i := img.PixOffset(img.Rect.Min.X+x, img.Rect.Min.Y+y)
-			r, g, b := linear[img.Pix[i]], linear[img.Pix[i+1]], linear[img.Pix[i+2]]
-			fx := f((0.4124564*r + 0.3575761*g + 0.1804375*b) / 0.95047)
-			fy := f(0.2126729*r + 0.7151522*g + 0.0721750*b)
-			fz := f((0.0193339*r + 0.1191920*g + 0.9503041*b) / 1.08883)
-			o := out[3*(y*w+x):]
-			o[0], o[1], o[2] = float32(116*fy-16), float32(500*(fx-fy)), float32(200*(fy-fz))
-		}
-	}
-	return out
 }
