@@ -13,6 +13,7 @@ func Render(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) (*image.NRGB
 		scene = Rooms()[0]
 	}
 	m := model(dog, coat, pose, cam)
+	m.set(scene)
 	cam = m.cam
 	img := newImage(cam.WidthPX, cam.HeightPX)
 	m.paint(img, cam, scene)
@@ -20,9 +21,24 @@ func Render(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) (*image.NRGB
 	return img, m.truth
 }
 
-// TruthOf is the truth that Render would tell, without the drawing.
+// TruthOf is the truth that Render would tell in an empty room, without the drawing.
 func TruthOf(dog Dog, coat Coat, pose Pose, cam Camera) Truth {
-	return model(dog, coat, pose, cam).truth
+	return TruthIn(dog, coat, pose, cam, Scene{})
+}
+
+// TruthIn is the truth that Render would tell, without the drawing.
+func TruthIn(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) Truth {
+	m := model(dog, coat, pose, cam)
+	m.set(scene)
+	return m.truth
+}
+
+// set tells the truth about the scene.
+func (m *figure) set(scene Scene) {
+	m.truth.Crossed = scene.Crossed()
+	if scene.Board != nil {
+		m.truth.Board = m.corners(*scene.Board)
+	}
 }
 
 // figure is a posed dog with its coat, before it is drawn.
@@ -125,6 +141,7 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	c := &canvas{img: img, w: m.widthPX, h: m.hPX}
 	r := room{scene: scene, v: m.v, h: m.s.dog.WithersMM}
 	r.draw(c, cam)
+	r.stand(c, m.s.dog.Build.Body)
 	mm := m.s.mm
 	foot := func(x float64, dy float64) [4]float64 {
 		root, _ := m.s.place(x, 1)
@@ -140,6 +157,10 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	}
 	middle, _ := m.s.place(36, 60)
 	bodyX, bodyY, _ := m.sight.at(middle, 0, 0)
+	r.cast(c, bodyX, mm)
+	if scene.Board != nil && scene.Board.ZMM <= 0 {
+		m.board(c, r, *scene.Board)
+	}
 	r.shadows(c, [][4]float64{
 		{bodyX, bodyY + 2*mm, 66 * mm, 7 * mm}, {bodyX, bodyY + 2*mm, 50 * mm, 6 * mm},
 		foot(-12.5, 2*mm), foot(70, 2*mm), foot(-8.5, 0.2*mm), foot(79.5, 0.2*mm),
@@ -188,6 +209,16 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	ts = append(ts, b.flank(x0, y0, x1, y1, gap, width, 1, 0.80, 1, true, inside)...)
 	b.draw(ts)
 	m.head(b, width)
+	c.clip = nil
+	if scene.Board != nil && scene.Board.ZMM > 0 {
+		m.board(c, r, *scene.Board)
+	}
+	if scene.Lead {
+		m.lead(c)
+	}
+	if scene.Hand != NoHand {
+		m.hand(c, scene.Hand)
+	}
 }
 
 // fill adds to cov where the coat of vs is closed.

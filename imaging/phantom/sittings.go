@@ -46,7 +46,7 @@ const (
 //
 // Standing is uniform: head ±10°, hind feet ±25 mm, forefeet ±15 mm, back ±10 mm, yaw ±10°, pitch ±5°. The camera,
 // for either movement: distance 2 to 3 m, roll ±5°, scale ±30 % round the frame, moved so that the whole dog shows.
-// Nothing is drawn here; Shot.Render draws, Shot.Truth tells. The same seed gives the same sittings.
+// Each sitting is in a room of its own (RandomScene). Nothing is drawn here; Shot.Render draws, Shot.Truth tells. The same seed gives the same sittings.
 func Sittings(seed int64, dogs int, movement Movement) iter.Seq[Sitting] {
 	return func(yield func(Sitting) bool) {
 		for d := range dogs {
@@ -68,7 +68,7 @@ func Sittings(seed int64, dogs int, movement Movement) iter.Seq[Sitting] {
 					later(coat)
 				}
 				s := Sitting{Dog: dog, DogIndex: d, Index: i, DayOffset: day, Coat: maps.Clone(coat), ChangeMM: change}
-				room := Rooms()[rng.IntN(len(Rooms()))]
+				room := RandomScene(rng)
 				for p := range photosASitting {
 					shot := Shot{
 						Name: fmt.Sprintf("dog%d-session%d-photo%d.jpg", d+1, i+1, p+1), Dog: dog, Coat: s.Coat, Scene: room,

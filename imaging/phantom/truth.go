@@ -32,6 +32,8 @@ type Truth struct {
 	PitchDeg      float64
 	Facing        timeline.Side
 	WithersMM     float64
+	Crossed       map[timeline.Zone]string // zones of the outline that a lead or a hand lies across: "lead", "hand"
+	Board         []timeline.XY            // corners of Scene.Board's image: top left, top right, bottom right, bottom left; empty without one
 }
 
 // WriteLandmarks writes a landmarks file: {"photo.jpg":{"withers":[x,y],…}}, names in order.
