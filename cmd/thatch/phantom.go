@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"iter"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"thatch/imaging"
@@ -19,25 +21,65 @@ type phantomCmd struct {
 	Dogs     int    `help:"${cmd_help_phantom_dogs}" default:"1" placeholder:"D"`
 	Sessions int    `help:"${cmd_help_phantom_sessions}" default:"3" placeholder:"K"`
 	Photos   int    `help:"${cmd_help_phantom_photos}" default:"2" placeholder:"P"`
+	Movement string `help:"${cmd_help_phantom_movement}" placeholder:"rigid|standing"`
 }
 
 // phantomTruth is one picture in truth.json. Lengths mm, places px of the picture.
 type phantomTruth struct {
 	Dog       int                       `json:"dog"`
 	Session   int                       `json:"session"`
+	Day       int                       `json:"day"` // after the dog's first
 	MMPerPX   float64                   `json:"mm_per_px"`
+	FocalPX   float64                   `json:"focal_px"` // 0: orthographic
 	RollDeg   float64                   `json:"roll_deg"`
+	YawDeg    float64                   `json:"yaw_deg"`
+	PitchDeg  float64                   `json:"pitch_deg"`
 	Facing    timeline.Side             `json:"facing"`
 	WithersMM float64                   `json:"withers_mm"`
 	DepthMM   map[timeline.Zone]float64 `json:"depth_mm"`
+	ChangeMM  map[timeline.Zone]float64 `json:"change_mm"` // of the depth since the session before; empty where none is told
+	Crossed   map[timeline.Zone]string  `json:"crossed"`
+	Skin      timeline.Landmarks        `json:"skin_landmarks_px"`
 	SkinLine  []timeline.XY             `json:"skin_line_px"`
+	SkinZones []timeline.Zone           `json:"skin_zones"`
+	Depths    []float64                 `json:"depths_mm"` // of each vertex of the skin line
+	Shown     []bool                    `json:"shown"`
 	Outline   []timeline.XY             `json:"outline_px"`
+	Zones     []timeline.Zone           `json:"outline_zones"`
+}
+
+// shots are the pictures to draw and by how much the coat has changed since the session before.
+func (c *phantomCmd) shots() iter.Seq2[phantom.Shot, map[timeline.Zone]float64] {
+	return func(yield func(phantom.Shot, map[timeline.Zone]float64) bool) {
+		if c.Movement == "" {
+			for shot := range phantom.Sample(c.Seed, c.Dogs, c.Sessions, c.Photos) {
+				if !yield(shot, map[timeline.Zone]float64{}) {
+					return
+				}
+			}
+			return
+		}
+		for s := range phantom.SittingsOf(c.Seed, c.Dogs, c.Sessions, c.Photos, phantom.Movement(c.Movement)) {
+			change := s.ChangeMM
+			if change == nil {
+				change = map[timeline.Zone]float64{}
+			}
+			for _, shot := range s.Shots {
+				if !yield(shot, change) {
+					return
+				}
+			}
+		}
+	}
 }
 
 func (c *phantomCmd) Run(ctx context.Context, s streams) error {
 	const most = 1000
 	if c.Dogs < 1 || c.Sessions < 1 || c.Photos < 1 || c.Dogs*c.Sessions*c.Photos > most || c.Dogs > most || c.Sessions > most || c.Photos > most {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.phantom_count", "most", most)
+	}
+	if c.Movement != "" && !slices.Contains(phantom.Movements(), phantom.Movement(c.Movement)) {
+		return timeline.NewFault(timeline.Invalid, "fault.cmd.phantom_movement")
 	}
 	if err := os.MkdirAll(c.Out, 0o755); err != nil {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.cannot_write", "file", c.Out).Because(err)
@@ -47,7 +89,7 @@ func (c *phantomCmd) Run(ctx context.Context, s streams) error {
 	points, truths := map[string]timeline.Landmarks{}, map[string]phantomTruth{}
 	bar := progress(s)
 	done, total := 0, c.Dogs*c.Sessions*c.Photos
-	for shot := range phantom.Sample(c.Seed, c.Dogs, c.Sessions, c.Photos) {
+	for shot, change := range c.shots() {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
@@ -68,7 +110,12 @@ func (c *phantomCmd) Run(ctx context.Context, s streams) error {
 			return err
 		}
 		points[shot.Name] = t.Landmarks
-		truths[shot.Name] = phantomTruth{shot.DogIndex + 1, shot.Session + 1, t.MMPerPX, t.RollDeg, t.Facing, t.WithersMM, t.DepthMM, t.SkinLine, t.Outline}
+		truths[shot.Name] = phantomTruth{
+			Dog: shot.DogIndex + 1, Session: shot.Session + 1, Day: shot.DayOffset,
+			MMPerPX: t.MMPerPX, FocalPX: t.FocalPX, RollDeg: t.RollDeg, YawDeg: t.YawDeg, PitchDeg: t.PitchDeg,
+			Facing: t.Facing, WithersMM: t.WithersMM, DepthMM: t.DepthMM, ChangeMM: change, Crossed: t.Crossed, Skin: t.SkinLandmarks,
+			SkinLine: t.SkinLine, SkinZones: t.SkinZones, Depths: t.Depths, Shown: t.Shown, Outline: t.Outline, Zones: t.OutlineZones,
+		}
 	}
 	bar(total, total, "")
 	var b bytes.Buffer

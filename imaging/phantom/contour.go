@@ -18,7 +18,7 @@ type vertex struct {
 	zone   timeline.Zone
 	depth  float64 // smooth, along the normal
 	length float64 // of the hair here
-	rough  float64 // of single tufts, mean 0 over each tuft
+	rough  float64 // of single locks, mean 0 over each lock
 	shown  bool    // its outline vertex was not cut off with a loop
 }
 
@@ -28,15 +28,14 @@ func (v vertex) tip() (float64, float64) {
 	return v.x + v.nx*d, max(v.y+v.ny*d, min(v.y, 0))
 }
 
-// stepMM is the spacing of the contour's vertices: finer than a tuft, coarser than a pixel of a phone's photo reduced to half.
+// stepMM is the spacing of the contour's vertices: finer than a lock, coarser than a pixel of a phone's photo reduced to half.
 const stepMM = 0.6
 
 // depthBlendMM is the standard deviation with which depth passes from zone to zone.
 const depthBlendMM = 6.0
 
 // skinLine samples the closed curve through the nodes every stepMM and stands the coat on it.
-// lie tells the direction of the hair at a place.
-func skinLine(nodes []node, s stance, coat Coat, lie func(x, y float64) (float64, float64), rng *rand.Rand) (vs []vertex, marks map[timeline.Point]int) {
+func skinLine(nodes []node, s stance, coat Coat, rng *rand.Rand) (vs []vertex, marks map[timeline.Point]int) {
 	n := len(nodes)
 	px, py := make([]float64, n), make([]float64, n)
 	girths := make([]girth, n)
@@ -64,7 +63,7 @@ func skinLine(nodes []node, s stance, coat Coat, lie func(x, y float64) (float64
 	coat.unevenIn(vs)
 	blend(vs, depthBlendMM, func(v *vertex) *float64 { return &v.depth }, func(v *vertex) *float64 { return &v.length })
 	blend(vs, girthBlendMM, func(v *vertex) *float64 { return &v.z }, func(v *vertex) *float64 { return &v.round })
-	tufts(vs, lie, rng)
+	locks(vs, rng)
 	return vs, marks
 }
 
@@ -117,37 +116,16 @@ func blend(vs []vertex, sdMM float64, fields ...func(*vertex) *float64) {
 	}
 }
 
-// tufts roughens the line: hair tips rise along the lie and fall steeply, on locks of several tips. Every tip
-// and every lock has mean 0, so that neither the mean nor the median depth of a zone moves.
-func tufts(vs []vertex, lie func(x, y float64) (float64, float64), rng *rand.Rand) {
+// locks roughens the line by locks of hair that lie higher or lower. Each has mean 0, so that neither the mean nor
+// the median depth of a zone moves. What single strands do beyond that is drawn (edge.go), not part of the line.
+func locks(vs []vertex, rng *rand.Rand) {
 	for i := 0; i < len(vs); {
 		v := vs[i]
-		k := min(len(vs)-i, int((1.3+0.07*v.depth)*(0.6+1.3*rng.Float64())/stepMM)+2)
-		amp := min(1.0, 0.10+0.045*v.depth) * (0.3 + 1.1*rng.Float64())
-		dx, dy := lie(v.x, v.y)
-		// The tangent is the normal turned right.
-		forward := dx*v.ny-dy*v.nx >= 0
-		for j := range k {
-			u := (float64(j) + 0.5) / float64(k)
-			if !forward {
-				u = 1 - u
-			}
-			if u < 0.75 {
-				u = u/0.75*2 - 1
-			} else {
-				u = 1 - (u-0.75)/0.25*2
-			}
-			vs[i+j].rough = amp * u * smooth(0.3, 2, vs[i+j].depth)
-		}
-		i += k
-	}
-	for i := 0; i < len(vs); {
-		v := vs[i]
-		k := min(len(vs)-i, int((6+0.5*v.depth)*(0.6+0.9*rng.Float64())/stepMM)+2)
+		k := min(len(vs)-i, int((4+0.35*v.depth)*(0.6+0.9*rng.Float64())/stepMM)+2)
 		amp := min(1.1, 0.042*v.depth) * (rng.Float64()*2 - 0.8)
 		for j := range k {
 			u := (float64(j) + 0.5) / float64(k)
-			vs[i+j].rough += amp * math.Sin(2*math.Pi*u) * smooth(0.3, 2, vs[i+j].depth)
+			vs[i+j].rough = amp * math.Sin(2*math.Pi*u) * smooth(0.3, 2, vs[i+j].depth)
 		}
 		i += k
 	}

@@ -128,8 +128,8 @@ func (b *brush) ear(rise float64) {
 	b.draw(ts)
 }
 
-// tufted draws a lock of long hair: brows forward over the eye, beard forward and down.
-func (b *brush) locks(n int, from func() (x, y, dx, dy, lenMM float64), widthMM float64, dark float32) {
+// longHair draws locks of long hair: brows forward over the eye, beard forward and down.
+func (b *brush) longHair(n int, from func() (x, y, dx, dy, lenMM float64), widthMM float64, dark float32) {
 	var ts []tuft
 	for range n {
 		x, y, dx, dy, l := from()

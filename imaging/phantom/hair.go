@@ -11,7 +11,8 @@ type brush struct {
 	c     *canvas
 	v     view
 	g     *sight
-	far   bool // the far legs are being drawn
+	far   bool    // the far legs are being drawn
+	cov   []uint8 // the outline filled
 	f     *form
 	p     *paint
 	s     stance
@@ -133,11 +134,14 @@ func (b *brush) draw(ts []tuft) {
 		x0, y0 := b.v.px(t.x0, t.y0)
 		x1, y1 := b.v.px(t.x1, t.y1)
 		x2, y2 := b.v.px(t.x2, t.y2)
+		thick, thin := 0.7, 0.35
 		if t.free {
+			// Coverage at the edge is to be the same in pictures of every scale: no strand is drawn wider than it is.
+			thick, thin = 0.3, 0.15
 			b.c.clip = nil
 		}
 		b.c.hair(stroke{float32(x0), float32(y0), float32(x1), float32(y1), float32(x2), float32(y2),
-			float32(max(t.w0*k, 0.7)), float32(max(t.w2*k, 0.35)), t.root, t.tip, t.alpha})
+			float32(max(t.w0*k, thick)), float32(max(t.w2*k, thin)), t.root, t.tip, t.alpha})
 		b.c.clip = clip
 	}
 }
@@ -145,8 +149,9 @@ func (b *brush) draw(ts []tuft) {
 // showing is the length of a hair that shows: what lies over the hair below it.
 func showing(lengthMM float64) float64 { return 3.5 + 0.62*lengthMM }
 
-// flank strews hair over the area that inside accepts, roots spaced about spacing mm apart.
-func (b *brush) flank(x0, y0, x1, y1, spacing, widthMM, lengthen float64, alpha float32, dark float32, inside func(x, y float64) bool) []tuft {
+// flank strews hair over the area that inside accepts, roots spaced about spacing mm apart; free hair ends about the
+// outline, other hair where the canvas is clipped.
+func (b *brush) flank(x0, y0, x1, y1, spacing, widthMM, lengthen float64, alpha float32, dark float32, free bool, inside func(x, y float64) bool) []tuft {
 	var ts []tuft
 	for y := y0; y < y1; y += spacing {
 		for x := x0; x < x1; x += spacing {
@@ -154,7 +159,11 @@ func (b *brush) flank(x0, y0, x1, y1, spacing, widthMM, lengthen float64, alpha 
 			if !inside(rx, ry) {
 				continue
 			}
+			n := len(ts)
 			ts = b.one(ts, rx, ry, widthMM, lengthen, alpha, dark)
+			if free && len(ts) > n {
+				b.trim(&ts[n])
+			}
 		}
 	}
 	return ts
@@ -188,52 +197,6 @@ func (b *brush) one(ts []tuft, sx, sy float64, widthMM, lengthen float64, alpha,
 		w0: w, w2: w * 0.3,
 		root: lit(col, light*0.74), tip: lit(col, light*1.10), alpha: alpha,
 	})
-}
-
-// fringe draws the hair that makes the outline: rooted at the skin line, leaning with the lie, its tips at the
-// depth. A few wisps are not clipped and end a little beyond.
-func (b *brush) fringe(vs []vertex, widthMM float64, each float64) []tuft {
-	var ts []tuft
-	step := max(1, int(each/stepMM))
-	for i := 0; i < len(vs); i += step {
-		v := &vs[i]
-		if v.depth < 0.6 {
-			continue
-		}
-		in := b.rng.Float64() * 3
-		x, y := v.x-v.nx*in, v.y-v.ny*in
-		sx, sy := v.sx-v.snx*in, v.sy-v.sny*in
-		at := b.f.at(x, y)
-		if at.cover < 1 && b.rng.Float32() > at.cover {
-			continue
-		}
-		// Tangent along the lie; its sign from the flank's hair.
-		tx, ty := v.sny, -v.snx
-		dot := float64(at.dx)*tx + float64(at.dy)*ty
-		if dot < 0 {
-			tx, ty = -tx, -ty
-		}
-		d := v.depth * (0.82 + 0.3*b.rng.Float64())
-		l := min(30, max(3, 0.62*math.Sqrt(max(9, v.length*v.length-d*d)))) * (0.6 + 0.5*b.rng.Float64())
-		_, over := b.f.height(x, y)
-		col := b.jittered(b.p.root(x, y, over, b.rng))
-		light := b.f.at(v.x-v.nx*6, v.y-v.ny*6).under(over)*b.shade*0.9 + float32(0.10*max(0, v.ny))*b.shade
-		w := widthMM * (0.7 + 0.5*b.rng.Float64())
-		free := b.rng.Float64() < 0.4 && v.shown && d > 2 && v.zone != "" && math.Abs(dot) > 0.35
-		if free {
-			d = v.depth * (0.94 + 0.19*b.rng.Float64())
-			w *= 0.55
-			l = min(l, 13)
-		}
-		ts = append(ts, tuft{
-			key: float64(over)*1e5 - y + 0.35*x + (b.rng.Float64()-0.5)*20 - 3,
-			x0:  sx, y0: sy,
-			x1: sx + tx*l*0.35 + v.snx*(d*v.larger+in)*0.7, y1: sy + ty*l*0.35 + v.sny*(d*v.larger+in)*0.7,
-			x2: sx + tx*l + v.snx*(d*v.larger+in), y2: sy + ty*l + v.sny*(d*v.larger+in),
-			w0: w, w2: w * 0.35, root: lit(col, light*0.86), tip: lit(col, light*1.1), alpha: 0.8, free: free,
-		})
-	}
-	return ts
 }
 
 // undercoat fills the coverage with the shaded colour that shows between the hairs.

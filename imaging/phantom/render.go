@@ -13,6 +13,7 @@ func Render(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) (*image.NRGB
 		scene = Rooms()[0]
 	}
 	m := model(dog, coat, pose, cam)
+	m.set(scene)
 	cam = m.cam
 	img := newImage(cam.WidthPX, cam.HeightPX)
 	m.paint(img, cam, scene)
@@ -20,9 +21,24 @@ func Render(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) (*image.NRGB
 	return img, m.truth
 }
 
-// TruthOf is the truth that Render would tell, without the drawing.
+// TruthOf is the truth that Render would tell in an empty room, without the drawing.
 func TruthOf(dog Dog, coat Coat, pose Pose, cam Camera) Truth {
-	return model(dog, coat, pose, cam).truth
+	return TruthIn(dog, coat, pose, cam, Scene{})
+}
+
+// TruthIn is the truth that Render would tell, without the drawing.
+func TruthIn(dog Dog, coat Coat, pose Pose, cam Camera, scene Scene) Truth {
+	m := model(dog, coat, pose, cam)
+	m.set(scene)
+	return m.truth
+}
+
+// set tells the truth about the scene.
+func (m *figure) set(scene Scene) {
+	m.truth.Crossed = scene.Crossed()
+	if scene.Board != nil {
+		m.truth.Board = m.corners(*scene.Board)
+	}
 }
 
 // figure is a posed dog with its coat, before it is drawn.
@@ -57,10 +73,6 @@ func model(dog Dog, coat Coat, pose Pose, cam Camera) *figure {
 	m := &figure{s: s, coat: coat, v: cam.view(pose.Facing), sight: cam.sight(s), cam: cam, widthPX: cam.WidthPX, hPX: cam.HeightPX,
 		rng: rand.New(rand.NewPCG(uint64(dog.Seed), uint64(cam.Seed)*2654435761+17))}
 	m.f = formOf(s, coat, m.v.mirror)
-	lie := func(x, y float64) (float64, float64) {
-		at := m.f.at(x, y)
-		return float64(at.dx), float64(at.dy)
-	}
 	t := Truth{MMPerPX: cam.MMPerPX, FocalPX: cam.DistanceMM / cam.MMPerPX, RollDeg: cam.RollDeg, YawDeg: pose.YawDeg, PitchDeg: pose.PitchDeg,
 		Facing: pose.Facing, WithersMM: dog.WithersMM}
 	if t.FocalPX > 0 {
@@ -70,7 +82,7 @@ func model(dog Dog, coat Coat, pose Pose, cam Camera) *figure {
 	m.nearCov, m.farCov = make([]uint8, n), make([]uint8, n)
 
 	var marks map[timeline.Point]int
-	m.near, marks = skinLine(nearSide, s, coat, lie, m.rng)
+	m.near, marks = skinLine(nearSide, s, coat, m.rng)
 	m.sight.look(m.near)
 	xs, ys, from := outlineOf(m.near)
 	t.Outline = m.project(xs, ys, m.nearCov)
@@ -82,9 +94,12 @@ func model(dog Dog, coat Coat, pose Pose, cam Camera) *figure {
 		t.Depths = append(t.Depths, m.near[i].depth)
 		t.SkinZones = append(t.SkinZones, m.near[i].zone)
 	}
+	for i := range m.near {
+		t.Shown = append(t.Shown, m.near[i].shown)
+	}
 	for i, leg := range [][]node{farFore, farHind} {
 		shift := [][2]float64{farForeShift, farHindShift}[i]
-		vs, _ := skinLine(leg, s, coat, lie, m.rng)
+		vs, _ := skinLine(leg, s, coat, m.rng)
 		for k := range vs {
 			vs[k].x += shift[0] * s.mm
 			// A pinhole looks down on the table by itself.
@@ -126,6 +141,7 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	c := &canvas{img: img, w: m.widthPX, h: m.hPX}
 	r := room{scene: scene, v: m.v, h: m.s.dog.WithersMM}
 	r.draw(c, cam)
+	r.stand(c, m.s.dog.Build.Body)
 	mm := m.s.mm
 	foot := func(x float64, dy float64) [4]float64 {
 		root, _ := m.s.place(x, 1)
@@ -141,6 +157,10 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	}
 	middle, _ := m.s.place(36, 60)
 	bodyX, bodyY, _ := m.sight.at(middle, 0, 0)
+	r.cast(c, bodyX, mm)
+	if scene.Board != nil && scene.Board.ZMM <= 0 {
+		m.board(c, r, *scene.Board)
+	}
 	r.shadows(c, [][4]float64{
 		{bodyX, bodyY + 2*mm, 66 * mm, 7 * mm}, {bodyX, bodyY + 2*mm, 50 * mm, 6 * mm},
 		foot(-12.5, 2*mm), foot(70, 2*mm), foot(-8.5, 0.2*mm), foot(79.5, 0.2*mm),
@@ -155,30 +175,56 @@ func (m *figure) paint(img *image.NRGBA, cam Camera, scene Scene) {
 	if !m.sight.plain {
 		m.f.swell()
 	}
+	// A pixel may hold several strands; no more are drawn than show.
+	strand, each := max(0.44, 0.9*px), max(0.3, 0.6*px)
+
 	b.shade = 0.60
-	b.far = true
+	b.far, b.cov = true, m.farCov
+	core := make([]uint8, len(m.farCov))
+	for _, vs := range m.far {
+		m.fill(vs, core)
+	}
+	c.clip = core
+	b.undercoat(core, 0.8)
 	c.clip = m.farCov
-	b.undercoat(m.farCov, 0.8)
 	var ts []tuft
 	for _, vs := range m.far {
-		ts = append(ts, b.fringe(vs, width, 2*gap)...)
+		ts = append(ts, b.fringe(vs, strand, 1.5*each)...)
 		x0, y0, x1, y1 := bounds(vs)
-		ts = append(ts, b.flank(x0, y0, x1, y1, gap*1.5, width*1.2, 0.9, 0.8, 0.95, m.covered(m.farCov))...)
+		ts = append(ts, b.flank(x0, y0, x1, y1, gap*1.5, width*1.2, 0.9, 0.8, 0.95, true, m.covered(core))...)
 	}
 	b.draw(ts)
 
 	b.shade = 1
-	b.far = false
-	c.clip = m.nearCov
-	b.undercoat(m.nearCov, 0.70)
+	b.far, b.cov = false, m.nearCov
+	clear(core)
+	m.fill(m.near, core)
+	c.clip = core
+	b.undercoat(core, 0.70)
 	x0, y0, x1, y1 := bounds(m.near)
-	inside := m.covered(m.nearCov)
-	ts = b.flank(x0, y0, x1, y1, gap*2.1, width*2.6, 1, 0.6, 0.80, inside)
-	b.draw(ts)
-	ts = b.fringe(m.near, width, gap*0.5)
-	ts = append(ts, b.flank(x0, y0, x1, y1, gap, width, 1, 0.80, 1, inside)...)
+	inside := m.covered(core)
+	b.draw(b.flank(x0, y0, x1, y1, gap*2.1, width*2.6, 1, 0.6, 0.80, false, inside))
+	c.clip = m.nearCov
+	ts = b.fringe(m.near, strand, each)
+	ts = append(ts, b.flank(x0, y0, x1, y1, gap, width, 1, 0.80, 1, true, inside)...)
 	b.draw(ts)
 	m.head(b, width)
+	c.clip = nil
+	if scene.Board != nil && scene.Board.ZMM > 0 {
+		m.board(c, r, *scene.Board)
+	}
+	if scene.Lead {
+		m.lead(c)
+	}
+	if scene.Hand != NoHand {
+		m.hand(c, scene.Hand)
+	}
+}
+
+// fill adds to cov where the coat of vs is closed.
+func (m *figure) fill(vs []vertex, cov []uint8) {
+	xs, ys := m.closed(vs)
+	m.project(xs, ys, cov)
 }
 
 // head adds eye, nose, ear, brows and beard over the hair of the head.
@@ -189,12 +235,12 @@ func (m *figure) head(b *brush, width float64) {
 	b.nose()
 	u := func() float64 { return b.rng.Float64() }
 	// Moustache and beard: from the muzzle's side forward and down.
-	b.locks(int(330+3*beard), func() (float64, float64, float64, float64, float64) {
+	b.longHair(int(330+3*beard), func() (float64, float64, float64, float64, float64) {
 		t := u()
 		x, y := -53-22*t, 115+3.4*u()+0.6*t
 		return x, y, -0.12 - 0.45*t*t + 0.3*(u()-0.5), -1, 6 + beard*(0.28+0.42*u())*(0.7+0.5*t)
 	}, width*1.3, 1)
-	b.locks(int(140+1.6*brow), func() (float64, float64, float64, float64, float64) {
+	b.longHair(int(140+1.6*brow), func() (float64, float64, float64, float64, float64) {
 		t := u()
 		return -53.8 - 7*t, 131 - 3.6*t + 1.6*u(), -1, -0.25 - 0.75*u(), (0.34 + 0.3*u()) * brow * (0.9 - 0.25*t)
 	}, width*1.15, 1.0)

@@ -27,7 +27,7 @@ type Shot struct {
 func (s Shot) Render() (*image.NRGBA, Truth) { return Render(s.Dog, s.Coat, s.Pose, s.Camera, s.Scene) }
 
 // Truth is what Render would tell, without the drawing.
-func (s Shot) Truth() Truth { return TruthOf(s.Dog, s.Coat, s.Pose, s.Camera) }
+func (s Shot) Truth() Truth { return TruthIn(s.Dog, s.Coat, s.Pose, s.Camera, s.Scene) }
 
 // Sample stands up dogs × sessions × photos one after the other: dogs differ in size, build and colour; from session
 // to session, two weeks apart, each coat comes from overgrown to ring ready; from photo to photo pose and camera

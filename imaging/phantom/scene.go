@@ -2,6 +2,7 @@ package phantom
 
 import (
 	"image/color"
+	"math/rand/v2"
 
 	"thatch/timeline"
 )
@@ -72,11 +73,61 @@ func (d Dog) orDefaults() Dog {
 	return d
 }
 
-// Scene is the room. The zero value means Rooms()[0].
+// Scene is the room and what is in the picture beside the dog. The zero value means Rooms()[0].
 type Scene struct {
 	Wall, Trim, Table color.NRGBA
 	ChalkLine         bool    // a tape line on the table for the paws
 	LightX            float64 // where the window's light falls on the wall, 0 left to 1 right
+	Clutter           int64   // shelf with bottles, pictures, a second door; the seed of what stands where, 0 none
+	Towel             bool    // under the paws, hanging over the table's edge
+	TableEnd          bool    // the table ends behind the hind feet, in view
+	Shadow            float64 // of the whole dog on the table, soft, away from the light; 0 none to 1
+	Lead              bool    // a noose behind the ears, the lead up out of the picture
+	Hand              Hand
+	Board             *Board
+}
+
+// Hand is a groomer's hand on the dog.
+type Hand string
+
+const (
+	NoHand   Hand = ""
+	HandTail Hand = "tail" // holds the tail
+	HandChin Hand = "chin" // holds the chin up
+)
+
+// Crossed tells which zones of the outline something lies across, and what: "lead" or "hand".
+func (s Scene) Crossed() map[timeline.Zone]string {
+	out := map[timeline.Zone]string{}
+	if s.Lead {
+		out[timeline.Crest], out[timeline.Throat] = "lead", "lead"
+	}
+	switch s.Hand {
+	case HandTail:
+		out[timeline.Tail] = "hand"
+	case HandChin:
+		out[timeline.Beard] = "hand"
+	}
+	return out
+}
+
+// PaleRoom is nearly the colour of a white dog.
+func PaleRoom() Scene {
+	return Scene{Wall: color.NRGBA{206, 200, 190, 255}, Trim: color.NRGBA{214, 212, 200, 255}, Table: color.NRGBA{188, 182, 172, 255}, LightX: 0.3, Shadow: 0.5}
+}
+
+// RandomScene is one of the rooms, now and then the pale one, with whatever stands and lies about on the day; no lead
+// and no hand, which hide what is to be measured.
+func RandomScene(rng *rand.Rand) Scene {
+	s := Rooms()[rng.IntN(len(Rooms()))]
+	if rng.IntN(6) == 0 {
+		s = PaleRoom()
+	}
+	if rng.IntN(2) == 0 {
+		s.Clutter = 1 + rng.Int64N(1<<40)
+	}
+	s.Towel, s.TableEnd, s.Shadow = rng.IntN(4) == 0, rng.IntN(4) == 0, rng.Float64()
+	return s
 }
 
 // Rooms returns a few plain rooms with soft light.

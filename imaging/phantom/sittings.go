@@ -34,20 +34,20 @@ type Sitting struct {
 	Shots    []Shot
 }
 
-const (
-	sittingsADog   = 3
-	photosASitting = 3
-)
+// Sittings is SittingsOf with three sittings a dog and three photos a sitting.
+func Sittings(seed int64, dogs int, movement Movement) iter.Seq[Sitting] {
+	return SittingsOf(seed, dogs, 3, 3, movement)
+}
 
-// Sittings stands up dogs for measuring: each comes three times, two to five weeks apart, and is photographed three
+// SittingsOf stands up dogs for measuring: each comes several times, two to five weeks apart, and is photographed several
 // times with pose (by movement) and camera drawn anew. Between two sittings each zone's coat stands up to 6 mm
 // deeper or lower, every third zone by exactly 3 mm. Hair is 5 to 40 mm long, uneven by about 1 mm within each zone;
 // two dogs in five have a dip or rise of 3 to 6 mm in the topline, half of them from the second sitting on.
 //
 // Standing is uniform: head ±10°, hind feet ±25 mm, forefeet ±15 mm, back ±10 mm, yaw ±10°, pitch ±5°. The camera,
 // for either movement: distance 2 to 3 m, roll ±5°, scale ±30 % round the frame, moved so that the whole dog shows.
-// Nothing is drawn here; Shot.Render draws, Shot.Truth tells. The same seed gives the same sittings.
-func Sittings(seed int64, dogs int, movement Movement) iter.Seq[Sitting] {
+// Each sitting is in a room of its own (RandomScene). Nothing is drawn here; Shot.Render draws, Shot.Truth tells. The same seed gives the same sittings.
+func SittingsOf(seed int64, dogs, sittings, photos int, movement Movement) iter.Seq[Sitting] {
 	return func(yield func(Sitting) bool) {
 		for d := range dogs {
 			dog := RandomDog(seed + int64(d)*1009)
@@ -59,7 +59,7 @@ func Sittings(seed int64, dogs int, movement Movement) iter.Seq[Sitting] {
 			coat, later := unevenCoat(rng)
 			var change map[timeline.Zone]float64
 			day := 0
-			for i := range sittingsADog {
+			for i := range sittings {
 				if i > 0 {
 					coat, change = changed(coat, rng)
 					day += 14 + rng.IntN(22)
@@ -68,8 +68,8 @@ func Sittings(seed int64, dogs int, movement Movement) iter.Seq[Sitting] {
 					later(coat)
 				}
 				s := Sitting{Dog: dog, DogIndex: d, Index: i, DayOffset: day, Coat: maps.Clone(coat), ChangeMM: change}
-				room := Rooms()[rng.IntN(len(Rooms()))]
-				for p := range photosASitting {
+				room := RandomScene(rng)
+				for p := range photos {
 					shot := Shot{
 						Name: fmt.Sprintf("dog%d-session%d-photo%d.jpg", d+1, i+1, p+1), Dog: dog, Coat: s.Coat, Scene: room,
 						DogIndex: d, Session: i, Photo: p, DayOffset: day,
