@@ -78,34 +78,42 @@ func (s scene) shoot(t testing.TB, img *image.NRGBA) (mmPerPX float64, at [4]XY)
 	}
 	// To the squares of 16 px that a JPEG of 4:2:0 is made of.
 	box = image.Rect(box.Min.X&^15, box.Min.Y&^15, (box.Max.X+15)&^15, (box.Max.Y+15)&^15).Intersect(b)
-	// Back from the photo to the card: a ray meets the plane; a bent card is met by going back and forth.
-	unproject := func(x, y float64) (u, v float64) {
-		d := [3]float64{(x - axis.X) / s.focal, (y - axis.Y) / s.focal, 1}
-		w := 0.0
-		for range 12 {
-			num, den := w, 0.0
-			for i := range 3 {
-				num += r[i][2] * c[i]
-				den += r[i][2] * d[i]
+	// Back from the photo to the card: where a ray first meets the plane, or the cylinder that a bent card is part of.
+	card3 := func(p [3]float64) (out [3]float64) {
+		for i := range 3 {
+			for j := range 3 {
+				out[j] += r[i][j] * p[i]
 			}
-			k := num / den
-			u, v = 0, 0
-			for i := range 3 {
-				u += r[i][0] * (k*d[i] - c[i])
-				v += r[i][1] * (k*d[i] - c[i])
-			}
-			if s.curve == 0 {
-				return u, v
-			}
-			u = s.unbend(u, size)
-			_, w = s.bend(u, size)
 		}
-		return u, v
+		return out
+	}
+	from := card3([3]float64{-c[0], -c[1], -c[2]})
+	first := card3([3]float64{-axis.X / s.focal, -axis.Y / s.focal, 1}) // the ray of the pixel 0, 0, and what a px changes of it
+	perX, perY := card3([3]float64{1 / s.focal, 0, 0}), card3([3]float64{0, 1 / s.focal, 0})
+	radius := size / s.curve
+	unproject := func(x, y float64) (u, v float64) {
+		d0, d1, d2 := first[0]+x*perX[0]+y*perY[0], first[1]+x*perX[1]+y*perY[1], first[2]+x*perX[2]+y*perY[2]
+		if s.curve == 0 {
+			k := -from[2] / d2
+			return from[0] + k*d0, from[1] + k*d1
+		}
+		p, q := d0*d0+d2*d2, from[0]*d0+(from[2]-radius)*d2
+		root := q*q - p*(square(from[0])+square(from[2]-radius)-radius*radius)
+		if root < 0 {
+			return math.Inf(1), 0 // past its edge
+		}
+		k := (-q - math.Sqrt(root)) / p
+		return radius * math.Atan2(from[0]+k*d0, radius-from[2]-k*d2), from[1] + k*d1
 	}
 	rng := rand.New(rand.NewPCG(s.seed, 77))
 	w, h := box.Dx(), box.Dy()
 	light := make([]float64, w*h)
 	const fine = 4
+	perSide, slope := 1/size, s.light/(card.u1-card.u0)
+	var inked [256]float64 // a dot half inked reflects half of the light
+	for i := range inked {
+		inked[i] = (s.contrast + (1-s.contrast)*float64(i)/255) * s.dim
+	}
 	for y := range h {
 		for x := range w {
 			var sum, inside float64
@@ -114,7 +122,7 @@ func (s scene) shoot(t testing.TB, img *image.NRGBA) (mmPerPX float64, at [4]XY)
 					px := float64(box.Min.X+x) + (float64(i)+0.5)/fine - 0.5
 					py := float64(box.Min.Y+y) + (float64(j)+0.5)/fine - 0.5
 					u, v := unproject(px, py)
-					su, sv := u/size, v/size
+					su, sv := u*perSide, v*perSide
 					if su < card.u0 || su > card.u1 || sv < card.v0 || sv > card.v1 {
 						continue
 					}
@@ -123,8 +131,8 @@ func (s scene) shoot(t testing.TB, img *image.NRGBA) (mmPerPX float64, at [4]XY)
 						sum += 0.25 + 0.05*math.Sin(40*su+13*sv)
 						continue
 					}
-					ink := float64(sheet.Pix[clampTo(int((origin.Y+v)*sheetDPMM), sheet.Rect.Dy())*sheet.Stride+clampTo(int((origin.X+u)*sheetDPMM), sheet.Rect.Dx())]) / 255 // a dot half inked reflects half of the light
-					sum += (s.contrast + (1-s.contrast)*ink) * s.dim * (1 - s.light*(0.5+su/(card.u1-card.u0)))
+					dot := sheet.Pix[clampTo(int((origin.Y+v)*sheetDPMM), sheet.Rect.Dy())*sheet.Stride+clampTo(int((origin.X+u)*sheetDPMM), sheet.Rect.Dx())]
+					sum += inked[dot] * (1 - slope*(0.5*(card.u1-card.u0)+su))
 				}
 			}
 			p := img.Pix[img.PixOffset(box.Min.X+x, box.Min.Y+y):]
@@ -160,11 +168,6 @@ func (s scene) bend(u, size float64) (float64, float64) {
 	}
 	radius := size / s.curve
 	return radius * math.Sin(u/radius), radius * (1 - math.Cos(u/radius))
-}
-
-func (s scene) unbend(u, size float64) float64 {
-	radius := size / s.curve
-	return radius * math.Asin(math.Max(-1, math.Min(1, u/radius)))
 }
 
 func clampTo(i, n int) int { return max(0, min(n-1, i)) }
