@@ -40,6 +40,7 @@ func funcs(sp words.Speaker) template.FuncMap {
 		"add":        func(a, b int) int { return a + b },
 		"percent":    func(p float64) string { return fmt.Sprintf("%.0f %%", p*100) },
 		"dogshape":   drawing.Dog,
+		"scenes":     drawing.Scenes,
 		"groups":     timeline.Groups,
 		"zones":      timeline.Zones,
 		"ripenesses": timeline.Ripenesses,

@@ -61,6 +61,7 @@ func (s *Site) Routes(r chi.Router) {
 	r.Post("/photos/{id}/points", s.page(s.savePoints))
 	r.Post("/photos/{id}/session", s.page(s.photoSession))
 	r.Post("/photos/{id}/trash", s.page(s.photoTrash))
+	r.Get("/protocol", s.page(s.protocol))
 	r.Post("/readings/{id}/trash", s.page(s.trashReading))
 	r.Post("/restore/{kind}/{id}", s.page(s.restore))
 	r.Get("/sessions/{id}", s.page(s.session))
