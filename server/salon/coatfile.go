@@ -3,6 +3,7 @@ package salon
 import (
 	"context"
 	"encoding/json"
+	"math"
 	"slices"
 
 	"thatch/timeline"
@@ -18,6 +19,7 @@ type history struct {
 	sessions []timeline.Session // oldest first
 	readings []timeline.Reading // by day
 	shows    []timeline.Show    // by day, those that have been too
+	seen     *photoDepths       // what photos and combs say of depths; nil: nothing
 }
 
 func (s *Salon) history(ctx context.Context, d timeline.Dog) (h history, err error) {
@@ -34,7 +36,10 @@ func (s *Salon) history(ctx context.Context, d timeline.Dog) (h history, err err
 	if h.readings, err = s.st.Readings(ctx, d.ID); err != nil {
 		return h, err
 	}
-	h.shows, err = s.st.Shows(ctx, d.ID)
+	if h.shows, err = s.st.Shows(ctx, d.ID); err != nil {
+		return h, err
+	}
+	h.seen, err = s.depthsOf(ctx, d)
 	return h, err
 }
 
@@ -116,6 +121,14 @@ func (h history) file(today, before timeline.Day) coat.File {
 			z.Ripeness = nil
 		}
 		z.Measured = h.measured(name, z.Measured, in)
+		if h.seen != nil {
+			for _, seen := range h.seen.coat[name] {
+				if in(seen.On) {
+					seen.DepthMM = math.Max(0, seen.DepthMM)
+					z.Depth = append(z.Depth, seen)
+				}
+			}
+		}
 		f.Zones[name] = z
 	}
 	for _, v := range h.shows {

@@ -1,9 +1,11 @@
 package salon
 
 import (
+	"context"
 	"math"
 	"slices"
 
+	"thatch/store"
 	"thatch/timeline"
 	"thatch/timeline/coat"
 )
@@ -18,15 +20,20 @@ type onDay struct {
 	end      bool
 	known    bool          // expected is there
 	expected coat.Forecast // of the start from what was known before the day; of the end with the day's work
+	scale    store.Scale   // what the photo's own file says of its scale
 }
 
 // coatOn is the coat at the time of a photo; without a date nothing is known of it.
-func (s *Salon) coatOn(h history, p timeline.Photo) (onDay, error) {
+func (s *Salon) coatOn(ctx context.Context, h history, p timeline.Photo) (onDay, error) {
 	c := onDay{h: h, on: p.Moment.Day(), end: p.Phase == timeline.PhaseEnd}
+	o, err := s.st.Original(ctx, p.SHA256)
+	if err != nil {
+		return c, err
+	}
+	c.scale = store.Scale{FocalPX: o.FocalPX, Marker: o.Marker}
 	if c.on.IsZero() {
 		return c, nil
 	}
-	var err error
 	if c.end {
 		c.expected, c.known, err = s.expectedAfter(h, c.on)
 	} else {
@@ -63,8 +70,14 @@ func (c onDay) measuredMM(z timeline.Zone) (float64, bool) {
 // depthOf is how far hair of a visible length stands off the body, mm: depth = lie · visible + loft, with the kind of
 // coat's lie (more for harsh hair) and the loft that was last seen.
 func (c onDay) depthOf(visibleMM float64) float64 {
+	lie, loftMM := c.stand()
+	return lie*visibleMM + loftMM
+}
+
+// stand is the lie (0 to 1) and the loft (mm) of the coat.
+func (c onDay) stand() (lie, loftMM float64) {
 	g := c.h.profile.Growth
-	lie := math.Min(math.Max(g.Lie.Mean+g.LieAdd[c.h.dog.Texture], 0), 1)
+	lie = math.Min(math.Max(g.Lie.Mean+g.LieAdd[c.h.dog.Texture], 0), 1)
 	loft := map[timeline.Undercoat]timeline.Loft{
 		timeline.UndercoatNone: timeline.LoftNone, timeline.UndercoatSome: timeline.LoftSome, timeline.UndercoatHeavy: timeline.LoftWoolly,
 	}[c.h.dog.Answers.Undercoat]
@@ -73,12 +86,15 @@ func (c onDay) depthOf(visibleMM float64) float64 {
 			loft = v.Loft
 		}
 	}
-	return lie*visibleMM + g.LoftMM[loft]
+	return lie, g.LoftMM[loft]
 }
 
-// measuredDepthMM is the depth that a ruler's reading means. A ruler reads the longest hair, the outline follows the hair
+// measuredDepthMM is the depth by photo, else the one that a ruler's reading means. A ruler reads the longest hair, the outline follows the hair
 // that a fifth of the follicles exceed; their ratio is the model's, 1 where it is not known.
 func (c onDay) measuredDepthMM(z timeline.Zone) float64 {
+	if f, ok := c.h.seen.at(c.on, c.end, z); ok {
+		return f.MM
+	}
 	longest, ok := c.measuredMM(z)
 	if !ok {
 		return math.NaN()
@@ -98,6 +114,9 @@ func (c onDay) expectedDepthMM(z timeline.Zone) (coat.Dist, bool) {
 
 // bestDepthMM is the measured depth where there is one, else the expected, with its sd; ok is false where neither is known.
 func (c onDay) bestDepthMM(z timeline.Zone) (mm, sdMM float64, ok bool) {
+	if f, ok := c.h.seen.at(c.on, c.end, z); ok {
+		return f.MM, f.SDMM, true
+	}
 	if d := c.measuredDepthMM(z); !math.IsNaN(d) {
 		// What is left is the lie's own spread, half of the forecast's usual one; judgement.
 		return d, math.Max(0.1*d, 0.5), true

@@ -27,16 +27,16 @@ func (s *Salon) pairUp(ctx context.Context, ref, over timeline.Photo) (pair, err
 	if err != nil {
 		return pair{}, err
 	}
-	return s.pairIn(h, ref, over)
+	return s.pairIn(ctx, h, ref, over)
 }
 
-func (s *Salon) pairIn(h history, ref, over timeline.Photo) (pair, error) {
+func (s *Salon) pairIn(ctx context.Context, h history, ref, over timeline.Photo) (pair, error) {
 	p := pair{ref: ref, over: over}
 	var err error
-	if p.refOn, err = s.coatOn(h, ref); err != nil {
+	if p.refOn, err = s.coatOn(ctx, h, ref); err != nil {
 		return p, err
 	}
-	if p.overOn, err = s.coatOn(h, over); err != nil {
+	if p.overOn, err = s.coatOn(ctx, h, over); err != nil {
 		return p, err
 	}
 	if !ref.Side.Measured() || !over.Side.Measured() {
@@ -78,15 +78,15 @@ func (s *Salon) Compare(ctx context.Context, a, b timeline.ID) (Comparison, erro
 	if err != nil {
 		return Comparison{}, err
 	}
-	return s.compareIn(h, pa, pb)
+	return s.compareIn(ctx, h, pa, pb)
 }
 
-func (s *Salon) compareIn(h history, a, b timeline.Photo) (Comparison, error) {
+func (s *Salon) compareIn(ctx context.Context, h history, a, b timeline.Photo) (Comparison, error) {
 	out := Comparison{Dog: h.dog, A: a, B: b, Ref: a, Over: b, LookOnly: []timeline.Phrase{}, Zones: []CompareZone{}}
 	if len(a.Landmarks) == 0 && len(b.Landmarks) > 0 {
 		out.Ref, out.Over = b, a
 	}
-	p, err := s.pairIn(h, out.Ref, out.Over)
+	p, err := s.pairIn(ctx, h, out.Ref, out.Over)
 	if err != nil {
 		return out, err
 	}

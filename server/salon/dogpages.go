@@ -201,7 +201,7 @@ func (s *Salon) PhotoPage(ctx context.Context, photo timeline.ID) (PhotoPage, er
 		}
 	}
 	out.Offer = out.Session == nil && out.OnDay == nil && !p.Moment.Day().IsZero()
-	if out.Overlay, err = s.overlayOn(h, p); err != nil {
+	if out.Overlay, err = s.overlayOn(ctx, h, p); err != nil {
 		return out, err
 	}
 	for i, q := range photos {

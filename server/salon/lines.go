@@ -26,7 +26,7 @@ var zoneOfPoint = map[timeline.Point]timeline.Zone{
 // frame is a photo that lines can be drawn on: its scale, and the skin line in its pixels.
 type frame struct {
 	photo       timeline.Photo
-	mmPerPX, sd float64
+	scale       ScaleFigure
 	skin        overlay.Curve
 	fixedBy     []timeline.Zone // zones whose readings fixed the skin line
 	depthSDMM   float64
@@ -47,11 +47,11 @@ func (s *Salon) Overlay(ctx context.Context, photo timeline.ID) (Overlay, error)
 	if err != nil {
 		return Overlay{}, err
 	}
-	return s.overlayOn(h, p)
+	return s.overlayOn(ctx, h, p)
 }
 
-func (s *Salon) overlayOn(h history, p timeline.Photo) (Overlay, error) {
-	c, err := s.coatOn(h, p)
+func (s *Salon) overlayOn(ctx context.Context, h history, p timeline.Photo) (Overlay, error) {
+	c, err := s.coatOn(ctx, h, p)
 	if err != nil {
 		return Overlay{}, err
 	}
@@ -61,10 +61,11 @@ func (s *Salon) overlayOn(h history, p timeline.Photo) (Overlay, error) {
 // placed is a photo for alignment, its outline points with the depth of coat expected under them, px.
 func placed(c onDay, p timeline.Photo) align.Placed {
 	out := align.Placed{Landmarks: p.Landmarks, WidthPX: p.WidthPX, HeightPX: p.HeightPX, Facing: p.Facing}
-	mmPerPX, _, err := scaleOf(c, p)
+	scale, err := scaleOf(c, p)
 	if err != nil {
 		return out
 	}
+	mmPerPX := scale.MMPerPX
 	out.DepthPX, out.DepthSDPX = map[timeline.Point]float64{}, map[timeline.Point]float64{}
 	for pt, z := range zoneOfPoint {
 		if mm, sd, ok := c.bestDepthMM(z); ok {
@@ -74,13 +75,27 @@ func placed(c onDay, p timeline.Photo) align.Placed {
 	return out
 }
 
-// scaleOf is the photo's scale by the dog's height at the withers.
-func scaleOf(c onDay, p timeline.Photo) (mmPerPX, sd float64, err error) {
+// scaleOf is the photo's scale: by marker or tape, else by the dog's height at the withers.
+func scaleOf(c onDay, p timeline.Photo) (ScaleFigure, error) {
+	if seen := scaleSeen(p, c.scale); seen.By != "" {
+		return seen, nil
+	}
 	depth, depthSD, ok := c.bestDepthMM(timeline.Withers)
 	if !ok {
-		depth, depthSD = 0, 10 // nothing known: a coat from bare to long
+		depth, depthSD = 0, unknownDepthSDMM
 	}
-	return align.ScaleFromWithers(p.Landmarks, c.h.dog.WithersMM, depth, align.ScaleSD{HeightMM: heightSDMM, DepthMM: depthSD, TapPX: tapShare * bodyPX(p.Landmarks)})
+	return scaleByWithers(p, c.h.dog.WithersMM, depth, depthSD)
+}
+
+// unknownDepthSDMM is of a coat of which nothing is known: from bare to long.
+const unknownDepthSDMM = 10.0
+
+func scaleByWithers(p timeline.Photo, heightMM, depthMM, depthSDMM float64) (ScaleFigure, error) {
+	mm, sd, err := align.ScaleFromWithers(p.Landmarks, heightMM, depthMM, align.ScaleSD{HeightMM: heightSDMM, DepthMM: depthSDMM, TapPX: tapShare * bodyPX(p.Landmarks)})
+	if err != nil {
+		return ScaleFigure{}, err
+	}
+	return ScaleFigure{By: ScaleByWithers, MMPerPX: mm, SDMMPerPX: sd}, nil
 }
 
 func bodyPX(lm timeline.Landmarks) float64 {
@@ -111,7 +126,12 @@ func frameOf(c onDay, p timeline.Photo) frame {
 		f.missing = append(f.missing, timeline.Say("look.before_answers", "first", c.h.dog.Answers.On))
 	}
 	var points []timeline.Point
-	for _, pt := range []timeline.Point{timeline.WithersPt, timeline.TailSet, timeline.FrontPaw, timeline.HindPaw} {
+	needed := []timeline.Point{timeline.WithersPt, timeline.TailSet}
+	byHeight := scaleSeen(p, c.scale).By == ""
+	if byHeight {
+		needed = append(needed, timeline.FrontPaw, timeline.HindPaw)
+	}
+	for _, pt := range needed {
 		if _, ok := p.Landmarks[pt]; !ok {
 			points = append(points, pt)
 		}
@@ -119,22 +139,22 @@ func frameOf(c onDay, p timeline.Photo) frame {
 	if len(points) > 0 {
 		f.missing = append(f.missing, timeline.Say("look.line_points", "n", len(points), "points", points))
 	}
-	if c.h.dog.WithersMM == 0 {
+	if byHeight && c.h.dog.WithersMM == 0 {
 		f.missing = append(f.missing, timeline.Say("look.withers_height"))
 	}
 	if len(f.missing) > 0 {
 		return f
 	}
-	mmPerPX, sd, err := scaleOf(c, p)
+	scale, err := scaleOf(c, p)
 	if err != nil {
 		return frame{photo: p, missing: []timeline.Phrase{phraseOf(err)}}
 	}
 	depthPX := map[timeline.Zone]float64{}
 	for _, z := range timeline.Zones() {
 		if mm, _, ok := c.bestDepthMM(z); ok {
-			depthPX[z] = mm / mmPerPX
+			depthPX[z] = mm / scale.MMPerPX
 		}
-		if _, ok := c.measuredMM(z); ok && z.InOutline() {
+		if !math.IsNaN(c.measuredDepthMM(z)) && z.InOutline() {
 			f.fixedBy = append(f.fixedBy, z)
 		}
 	}
@@ -142,7 +162,7 @@ func frameOf(c onDay, p timeline.Photo) frame {
 	if err != nil {
 		return frame{photo: p, missing: []timeline.Phrase{phraseOf(err)}}
 	}
-	f.mmPerPX, f.sd, f.skin = mmPerPX, sd, skin
+	f.scale, f.skin = scale, skin
 	_, f.depthSDMM, _ = c.bestDepthMM(timeline.Back)
 	return f
 }
@@ -150,7 +170,7 @@ func frameOf(c onDay, p timeline.Photo) frame {
 // lines are a day's lines in the frame's pixels; the frame's own day or, over an aligned photo, the other's.
 func (f frame) lines(c onDay) Overlay {
 	out := Overlay{
-		On: c.on, WidthPX: f.photo.WidthPX, HeightPX: f.photo.HeightPX, Lines: []Line{}, MMPerPX: f.mmPerPX, MMPerPXSD: f.sd,
+		On: c.on, WidthPX: f.photo.WidthPX, HeightPX: f.photo.HeightPX, Lines: []Line{}, MMPerPX: f.scale.MMPerPX, MMPerPXSD: f.scale.SDMMPerPX, ScaleBy: f.scale.By,
 		SkinFrom: f.fixedBy, DepthSDMM: f.depthSDMM, Missing: f.missing, MeasuredZones: []timeline.Zone{},
 	}
 	if out.SkinFrom == nil {
@@ -173,7 +193,7 @@ func (f frame) lines(c onDay) Overlay {
 			out.Lines = append(out.Lines, Line{Kind: kind, D: d})
 		}
 	}
-	at := func(depth func(timeline.Zone) float64) overlay.Path { return overlay.Offset(f.skin, depth, f.mmPerPX) }
+	at := func(depth func(timeline.Zone) float64) overlay.Path { return overlay.Offset(f.skin, depth, f.scale.MMPerPX) }
 	expected := func(of func(coat.Dist) float64) func(timeline.Zone) float64 {
 		return func(z timeline.Zone) float64 {
 			d, ok := c.expectedDepthMM(z)
@@ -201,7 +221,7 @@ func (f frame) lines(c onDay) Overlay {
 	add(LineExpected, at(expected(func(d coat.Dist) float64 { return d.Median })))
 	add(LineMeasured, at(c.measuredDepthMM))
 	for _, z := range f.skin.Zones() {
-		if _, ok := c.measuredMM(z); ok {
+		if !math.IsNaN(c.measuredDepthMM(z)) {
 			out.MeasuredZones = append(out.MeasuredZones, z)
 		}
 	}

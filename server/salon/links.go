@@ -120,7 +120,7 @@ func (s *Salon) SharedPage(ctx context.Context, token string) (SharedPage, error
 	}
 	if two := sharedPair(w.photos); two != nil {
 		out.Before, out.After = &two.A, &two.B
-		p, err := s.pairIn(w.history, two.A, two.B)
+		p, err := s.pairIn(ctx, w.history, two.A, two.B)
 		if err != nil {
 			return out, err
 		}

@@ -23,8 +23,10 @@ type Salon struct {
 	models    *memo[*coat.Model]
 	forecasts *memo[coat.Forecast]
 	plans     *memo[plan.Plan]
+	depths    *memo[*photoDepths]
 	deriving  turns         // of an original, by its hash
 	pixels    chan struct{} // one pair of views laid over each other at a time
+	looking   turns         // one photo at full size at a time; its only key is ""
 	pairing   sync.Mutex    // proposals of phase are made one after the other
 }
 
@@ -37,6 +39,7 @@ func New(st *store.Store, opt Options) *Salon {
 	return &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
 		models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](512), plans: newMemo[plan.Plan](128),
+		depths: newMemo[*photoDepths](8),
 	}
 }
 

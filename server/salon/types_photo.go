@@ -62,7 +62,8 @@ const (
 	LineExpectedLow  = "expected_low"  // p10
 	LineExpectedHigh = "expected_high" // p90
 	LineExpected     = "expected"      // median
-	LineMeasured     = "measured"      // from ruler readings of the day
+	LineMeasured     = "measured"      // from photos and readings of the day
+	LineWanted       = "wanted"        // the outline that was drawn for this dog
 )
 
 // Line is one line of an overlay.
@@ -78,7 +79,8 @@ type Overlay struct {
 	HeightPX      int
 	Lines         []Line            // never nil; empty where Missing says why
 	MMPerPX       float64           // 0 where not known
-	MMPerPXSD     float64           //
+	MMPerPXSD     float64           // its standard deviation
+	ScaleBy       ScaleBy           // what says so
 	SkinFrom      []timeline.Zone   // zones whose ruler readings of the day fixed the skin line; the others by expected depth
 	DepthSDMM     float64           // sd of the depth of one line that no reading fixes, mm
 	Missing       []timeline.Phrase // what is missing for lines or numbers: key "look.…"

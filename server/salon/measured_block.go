@@ -1,0 +1,223 @@
+package salon
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"thatch/imaging/align"
+	"thatch/imaging/measure"
+	"thatch/store"
+	"thatch/timeline"
+)
+
+// Bounds of what is measured together: the work grows with the cube of the photos.
+const (
+	maxSittings      = 8 // of one side, the newest
+	maxSittingPhotos = 4 // of one sitting: the protocol's three, and one
+	maxReferences    = 4 // photos tried as the one that the others are laid over
+)
+
+// sittingKey says when the coat stood still.
+type sittingKey struct {
+	on    timeline.Day
+	phase timeline.Phase
+}
+
+// phaseOf a photo: where nobody has said and nothing was proposed, the coat is as it came.
+func phaseOf(p timeline.Phase) timeline.Phase {
+	if p == "" {
+		return timeline.PhaseStart
+	}
+	return p
+}
+
+func (k sittingKey) compare(o sittingKey) int {
+	phases := timeline.Phases()
+	return cmp.Or(cmp.Compare(k.on, o.on), cmp.Compare(slices.Index(phases, k.phase), slices.Index(phases, o.phase)))
+}
+
+// evidence is all that figures from a dog's photos are made of.
+type evidence struct {
+	dog    timeline.Dog
+	photos []timeline.Photo
+	edges  map[timeline.ID]timeline.Edge
+	scales map[string]store.Scale
+	combs  []timeline.Reading
+}
+
+// block is what is adjusted together: the photos of one side.
+type block struct {
+	side     timeline.Side
+	keys     []sittingKey // in the order of time
+	photos   [][]MeasuredPhoto
+	shots    []measure.Shot // whose depths can be read, by sitting
+	shapes   [][]measure.Shot
+	byHand   []measure.Sitting
+	result   measure.Result
+	measured bool
+}
+
+// blocks sorts the photos into sides and sittings, and says of each photo what keeps it from being measured.
+func (v evidence) blocks() []*block {
+	var out []*block
+	for _, side := range []timeline.Side{timeline.SideLeft, timeline.SideRight} {
+		b := &block{side: side}
+		of := map[sittingKey][]timeline.Photo{}
+		for _, p := range v.photos {
+			if e, has := v.edges[p.ID]; has && len(e.Polygon) > 0 && p.Side == side && !p.Moment.Day().IsZero() {
+				k := sittingKey{p.Moment.Day(), phaseOf(p.Phase)}
+				of[k] = append(of[k], p)
+			}
+		}
+		for k := range of {
+			b.keys = append(b.keys, k)
+		}
+		slices.SortFunc(b.keys, sittingKey.compare)
+		b.keys = b.keys[max(0, len(b.keys)-maxSittings):]
+		for _, k := range b.keys {
+			photos := of[k]
+			photos = photos[max(0, len(photos)-maxSittingPhotos):]
+			var sitting []MeasuredPhoto
+			for _, p := range photos {
+				sitting = append(sitting, v.look(p))
+			}
+			b.photos = append(b.photos, sitting)
+			b.byHand = append(b.byHand, measure.Sitting{ByHand: v.byHand(k)})
+		}
+		if len(b.keys) > 0 {
+			b.refuseTurned()
+			v.shoot(b)
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// look says what can be read from a photo.
+func (v evidence) look(p timeline.Photo) MeasuredPhoto {
+	out := MeasuredPhoto{Photo: p, Scale: scaleSeen(p, v.scales[p.SHA256])}
+	e := v.edges[p.ID]
+	if why := lookOnly(p); !why.IsZero() {
+		out.Why = why
+		return out
+	}
+	if len(e.Confirmed) == 0 {
+		out.Why = timeline.Say("measured.unconfirmed")
+		return out
+	}
+	if out.Scale.By == "" {
+		scale, err := scaleByWithers(p, v.dog.WithersMM, 0, unknownDepthSDMM)
+		if err != nil {
+			out.Why = timeline.Say("measured.no_scale")
+			return out
+		}
+		out.Scale = scale
+		out.Depth = timeline.Say("measured.withers_scale")
+	}
+	return out
+}
+
+// byHand is the comb's readings of a sitting.
+func (v evidence) byHand(k sittingKey) map[timeline.Zone]measure.Depth {
+	of := map[timeline.Zone][]float64{}
+	sd := 0.0
+	for _, r := range v.combs {
+		if r.On == k.on && phaseOf(r.Phase) == k.phase {
+			of[r.Zone] = append(of[r.Zone], r.LengthMM)
+			sd = max(sd, r.SDMM)
+		}
+	}
+	out := map[timeline.Zone]measure.Depth{}
+	for z, mm := range of {
+		// Several readings share the hand and the comb: never better than half of one's error.
+		out[z] = measure.Depth{MM: median(mm), SDMM: sd * max(0.5, 1/math.Sqrt(float64(len(mm))))}
+	}
+	return out
+}
+
+// refuseTurned refuses photos that cannot be laid over the others: the dog turned away, or points in wrong places. The one
+// that most others agree with is the measure.
+func (b *block) refuseTurned() {
+	at := func(p timeline.Photo) align.Placed {
+		return align.Placed{Landmarks: p.Landmarks, Facing: p.Facing, WidthPX: p.WidthPX, HeightPX: p.HeightPX}
+	}
+	var used []*MeasuredPhoto
+	for _, sitting := range b.photos {
+		for i := range sitting {
+			if sitting[i].Why.IsZero() {
+				used = append(used, &sitting[i])
+			}
+		}
+	}
+	var best []timeline.Phrase
+	fewest := math.MaxInt
+	for _, ref := range used[:min(len(used), maxReferences)] {
+		why, refused := make([]timeline.Phrase, len(used)), 0
+		for i, p := range used {
+			if p == ref {
+				continue
+			}
+			if r := align.Align(at(ref.Photo), at(p.Photo)); !r.Comparable {
+				why[i] = r.Why
+				refused++
+			}
+		}
+		if refused < fewest {
+			best, fewest = why, refused
+		}
+	}
+	for i, why := range best {
+		used[i].Why = why
+	}
+}
+
+// shoot makes the shots of what is left.
+func (v evidence) shoot(b *block) {
+	b.shapes = make([][]measure.Shot, len(b.keys))
+	for k, sitting := range b.photos {
+		for _, p := range sitting {
+			if !p.Why.IsZero() {
+				continue
+			}
+			e := v.edges[p.Photo.ID]
+			shot := measure.Shot{
+				Outline: e.Polygon, Landmarks: p.Photo.Landmarks, Facing: p.Photo.Facing, WidthPX: p.Photo.WidthPX, HeightPX: p.Photo.HeightPX,
+				MMPerPX: p.Scale.MMPerPX, SDMMPerPX: p.Scale.SDMMPerPX, DistanceMM: p.Scale.DistanceMM, Sitting: k, Skip: map[timeline.Zone]bool{},
+			}
+			for _, z := range measure.Measured() {
+				shot.Skip[z] = !slices.Contains(e.Confirmed, z) || e.LookOnly[z] != ""
+			}
+			b.shapes[k] = append(b.shapes[k], shot)
+			if p.Scale.ForDepths() {
+				b.shots = append(b.shots, shot)
+			}
+		}
+	}
+	b.result, b.measured = measure.Depths(b.shots, b.byHand)
+}
+
+// tell is a zone's depth at a sitting, or why there is none.
+func (b *block) tell(k int, z timeline.Zone) (measure.Figure, timeline.Phrase) {
+	why, looked := timeline.Say("measure.no_photo"), false
+	for _, p := range b.photos[k] {
+		if p.Why.IsZero() {
+			why = p.Depth
+		}
+		if p.Why.IsZero() && p.Depth.IsZero() {
+			break
+		}
+	}
+	for _, s := range b.shots {
+		looked = looked || s.Sitting == k && !s.Skip[z]
+	}
+	switch {
+	case !why.IsZero():
+		return measure.Figure{}, why
+	case !looked:
+		return measure.Figure{}, timeline.Say("measure.unconfirmed")
+	case !b.measured:
+		return measure.Figure{}, timeline.Say("measured.not_enough")
+	}
+	return b.result.Tell(k, z, looked)
+}
