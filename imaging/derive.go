@@ -41,12 +41,38 @@ func Make(ctx context.Context, r io.ReaderAt, size int64, f Facts) (Derivatives,
 			d, err = derivePlanes(y, s)
 			return err
 		}
-		full := s.upright(img)
-		view := Resize(full, ViewPX)
-		d, err = encodeBoth(opaque(view), opaque(Resize(view, ThumbPX)))
+		d, err = deriveUpright(s.upright(img))
 		return err
 	})
 	return d, err
+}
+
+// MakeShown is Make for a photo whose pixels are wanted too and would be dear to decode a second time, as those of HEIC are:
+// show is given what Decode would return, and must not keep it.
+func MakeShown(ctx context.Context, r io.ReaderAt, size int64, f Facts, show func(*image.NRGBA)) (Derivatives, error) {
+	var d Derivatives
+	s, err := sourceOf(r, size, f)
+	if err != nil {
+		return d, err
+	}
+	err = s.decoded(ctx, func(img image.Image) (err error) {
+		full := s.upright(img)
+		if y, ok := planar(img); ok {
+			d, err = derivePlanes(y, s)
+		} else {
+			d, err = deriveUpright(full)
+		}
+		if err == nil {
+			show(full)
+		}
+		return err
+	})
+	return d, err
+}
+
+func deriveUpright(full *image.NRGBA) (Derivatives, error) {
+	view := Resize(full, ViewPX)
+	return encodeBoth(opaque(view), opaque(Resize(view, ThumbPX)))
 }
 
 // reduced calls f with a JPEG's picture as stored, at the smaller of a half or a quarter that still makes a view, while

@@ -37,6 +37,13 @@ type Job struct {
 // KindDerive is the job behind an upload; its Key is the SHA-256 of the original.
 const KindDerive = "derive"
 
+// KindMarker is a look for the table marker in an original, KindMarkerOlder the same and then on to the next older one that
+// was not looked at; their Key is the SHA-256 of the original.
+const (
+	KindMarker      = "marker"
+	KindMarkerOlder = "marker-older"
+)
+
 // HeapPhoto is an original whose dog has not been said yet.
 type HeapPhoto struct {
 	ID       timeline.ID

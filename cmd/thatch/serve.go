@@ -43,6 +43,9 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, li
 	if err != nil {
 		return err
 	}
+	if err := sal.LookAtOlder(ctx); err != nil {
+		return err
+	}
 	workers, err := jobs.Start(ctx, st, sal, jobs.Options{Workers: runtime.NumCPU(), Log: log})
 	if err != nil {
 		return err

@@ -18,7 +18,7 @@ const shiftSpan = 3 * 24 * time.Hour
 func originalOf(f imaging.Facts, now time.Time) timeline.Original {
 	o := timeline.Original{
 		SHA256: f.SHA256, Bytes: f.Bytes, Format: f.Format, WidthPX: f.WidthPX, HeightPX: f.HeightPX,
-		Orientation: f.Orientation, Camera: f.Camera, HasGPS: f.HasGPS, ICC: f.ICC, Added: now,
+		Orientation: f.Orientation, Camera: f.Camera, HasGPS: f.HasGPS, ICC: f.ICC, Added: now, FocalPX: focalPX(f),
 		ExifMoment: timeline.Moment{
 			Instant: f.TakenAt, Local: f.TakenLocal, OffsetMinutes: f.OffsetMinutes, OffsetKnown: f.OffsetKnown,
 			Source: timeline.Source(f.TakenSource), Flags: f.Flags,

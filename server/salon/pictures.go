@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"image"
 	"image/jpeg"
-	"slices"
 
 	"thatch/imaging"
 	"thatch/imaging/align"
@@ -101,7 +100,7 @@ func (s *Salon) derive(ctx context.Context, sha string) error {
 	if err != nil {
 		return photoFault(err, "derive "+o.SHA256)
 	}
-	d, err := imaging.Make(ctx, blob, blob.Size(), facts)
+	d, look, err := s.makeAndLook(ctx, blob, o, facts)
 	if err != nil {
 		return photoFault(err, "derive "+o.SHA256)
 	}
@@ -112,6 +111,9 @@ func (s *Salon) derive(ctx context.Context, sha string) error {
 		if err := s.st.PutDerived(ctx, sha, string(one.kind), imaging.MakerVersion, one.b); err != nil {
 			return err
 		}
+	}
+	if look != nil {
+		return s.st.SetMarkerLook(ctx, sha, *look)
 	}
 	return nil
 }
@@ -244,16 +246,39 @@ func scaled(lm timeline.Landmarks, fromWidthPX, toWidthPX int) timeline.Landmark
 // RunJob does a piece of queued work; doing it twice does no harm. A file that cannot be used is said on its photos and is
 // no error: trying again would not help.
 func (s *Salon) RunJob(ctx context.Context, job store.Job) error {
-	if job.Kind != store.KindDerive {
-		return fmt.Errorf("salon: unknown kind of job %q", job.Kind)
+	switch job.Kind {
+	case store.KindDerive:
+		return s.prepare(ctx, job.Key)
+	case store.KindMarker:
+		return s.lookForMarker(ctx, job.Key)
+	case store.KindMarkerOlder:
+		return s.lookAndGoOn(ctx, job.Key)
 	}
-	err := s.derive(ctx, job.Key)
-	kinds := []timeline.Kind{timeline.Invalid, timeline.TooLarge}
-	if f := faultOf(err); f != nil && slices.Contains(kinds, f.Kind) {
-		return s.st.SetPhotoReady(ctx, job.Key, f.Say.Key)
+	return fmt.Errorf("salon: unknown kind of job %q", job.Kind)
+}
+
+// prepare makes a new photo's pictures. The look for the marker is a piece of work of its own: it comes after the pictures
+// of all that arrived together.
+func (s *Salon) prepare(ctx context.Context, sha string) error {
+	err := s.derive(ctx, sha)
+	if unusable(err) {
+		return s.st.SetPhotoReady(ctx, sha, faultOf(err).Say.Key)
 	}
 	if err != nil {
 		return err
 	}
-	return s.st.SetPhotoReady(ctx, job.Key, "")
+	if err := s.st.SetPhotoReady(ctx, sha, ""); err != nil {
+		return err
+	}
+	o, err := s.st.Original(ctx, sha)
+	if err != nil || lookedAt(o) {
+		return err
+	}
+	return s.st.EnqueueJobs(ctx, store.Job{Kind: store.KindMarker, Key: sha})
+}
+
+// unusable: the file is at fault, not the machine.
+func unusable(err error) bool {
+	f := faultOf(err)
+	return f != nil && (f.Kind == timeline.Invalid || f.Kind == timeline.TooLarge)
 }
