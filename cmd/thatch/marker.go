@@ -2,12 +2,12 @@ package main
 
 import (
 	"context"
-	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
-	"thatch/imaging/align/marker"
+	"thatch/server/salon"
 	"thatch/timeline"
 )
 
@@ -20,35 +20,27 @@ type markerCmd struct {
 }
 
 func (c *markerCmd) Run(ctx context.Context, s streams) error {
-	write := map[string]func(io.Writer, marker.Text, marker.Paper, marker.Labels) error{".pdf": marker.WritePDF, ".png": marker.WritePNG}[strings.ToLower(filepath.Ext(c.Out))]
-	if write == nil {
+	sheet := salon.MarkerSheet{SizeMM: c.SizeMM, Paper: strings.ToLower(c.Paper), Format: strings.TrimPrefix(strings.ToLower(filepath.Ext(c.Out)), ".")}
+	if !slices.Contains(salon.MarkerFormats(), sheet.Format) {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.marker_out", "file", filepath.Base(c.Out)).In("out")
 	}
-	paper, ok := map[string]marker.Paper{"a4": marker.A4, "letter": marker.Letter}[strings.ToLower(c.Paper)]
-	if !ok {
+	if !slices.Contains(salon.MarkerPapers(), sheet.Paper) {
 		return timeline.NewFault(timeline.Invalid, "fault.cmd.marker_paper").In("paper")
 	}
-	labels := marker.Labels{
-		Title: s.say.T("marker.sheet.title"), Name: s.say.T("marker.sheet.salon"), Foot: s.say.T("marker.sheet.foot"), Ruler: s.say.T("marker.sheet.ruler"),
-		Steps: []string{s.say.T("marker.sheet.step.print"), s.say.T("marker.sheet.step.cut"), s.say.T("marker.sheet.step.stand"), s.say.T("marker.sheet.step.light")},
-	}
-	text := marker.Text{SizeMM: c.SizeMM}
 	if c.Dog != "" {
 		st, sal, err := c.open(ctx, true)
 		if err != nil {
 			return err
 		}
 		defer st.Close()
-		d, err := sal.FindDog(ctx, c.Dog)
-		if err != nil {
+		if sheet.Dog, err = sal.FindDog(ctx, c.Dog); err != nil {
 			return err
 		}
-		text.Dog, labels.Name = d.ID, d.Name
 	}
-	if err := text.Check(); err != nil {
+	if err := sheet.Check(); err != nil {
 		return err
 	}
-	if err := writeWhole(c.Out, func(f *os.File) error { return write(f, text, paper, labels) }); err != nil {
+	if err := writeWhole(c.Out, func(f *os.File) error { return sheet.Write(f, s.say) }); err != nil {
 		return err
 	}
 	s.printf("%s\n", s.say.T("cmd.marker.written", "file", filepath.Base(c.Out), "n", c.SizeMM))
