@@ -176,8 +176,9 @@ func pause(n int) time.Duration {
 	return min(p, longPause)
 }
 
-// Drain does what is due now and returns: for a command that leaves nobody behind to work. A job that fails waits for the
-// next time.
+// Drain does what is due now, and what that work puts into the queue, and returns: for a command that leaves nobody behind
+// to work. What goes on from there is left to the server: it may be work on every photo of the salon. A job that fails
+// waits for the next time.
 func Drain(ctx context.Context, q Queue, run Runner, opt Options) error {
 	if opt.Now == nil {
 		opt.Now = time.Now
@@ -186,12 +187,18 @@ func Drain(ctx context.Context, q Queue, run Runner, opt Options) error {
 		opt.Log = slog.Default()
 	}
 	w := &Workers{q: q, run: run, opt: opt}
-	now := opt.Now()
-	for {
-		job, err := q.ClaimJob(ctx, now)
-		if err != nil || job == nil {
-			return err
+	for range 2 {
+		now := opt.Now() // what fails is put off until after it, and so is over for this round
+		for {
+			job, err := q.ClaimJob(ctx, now)
+			if err != nil {
+				return err
+			}
+			if job == nil {
+				break
+			}
+			w.one(ctx, *job)
 		}
-		w.one(ctx, *job)
 	}
+	return nil
 }

@@ -132,6 +132,24 @@ func TestWhatFailsIsTriedAgainLaterAndGivenUpInTheEnd(t *testing.T) {
 	}
 }
 
+func TestACommandAlsoDoesWhatItsWorkAsksFor(t *testing.T) {
+	st, c, opt := setup(t)
+	enqueue(t, st, "a", "b")
+	ran := ""
+	r := runner(func(ctx context.Context, j store.Job) error {
+		ran += j.Key + " "
+		c.move(time.Millisecond)
+		return st.EnqueueJobs(ctx, store.Job{Kind: store.KindMarker, Key: j.Key + "!"})
+	})
+	if err := Drain(context.Background(), st, r, opt); err != nil {
+		t.Fatal(err)
+	}
+	// What goes on for ever is left to the server.
+	if strings.TrimSpace(ran) != "a b a! b!" || pending(t, st) != 2 {
+		t.Errorf("ran %q, %d wait", ran, pending(t, st))
+	}
+}
+
 func TestAPanicIsTheJobsFailureAndNotTheProgramsEnd(t *testing.T) {
 	st, c, opt := setup(t)
 	enqueue(t, st, "bad", "good")
