@@ -170,7 +170,7 @@ func (x *house) sound(path string, w *httptest.ResponseRecorder) {
 
 func TestEveryPageAnswersWithEverythingAndWithNothing(t *testing.T) {
 	x := opened(t)
-	for _, path := range []string{"/", "/dogs/new", "/kinds", "/protocol", "/settings", "/style", "/trash"} {
+	for _, path := range []string{"/", "/dogs/new", "/heap", "/kinds", "/marker", "/protocol", "/settings", "/style", "/trash"} {
 		w := x.get(path)
 		if w.Code != 200 {
 			t.Errorf("an empty salon: %s answers %d", path, w.Code)

@@ -12,6 +12,7 @@ type photoPage struct {
 	frame
 	salon.PhotoPage
 	Form       form
+	Marker     salon.MarkerLine
 	Edge       timeline.Phrase // how far its edge has been looked at; zero: photos of this side have none
 	Phases     []timeline.Phase
 	Sides      []timeline.Side
@@ -33,12 +34,16 @@ func (s *Site) showPhoto(w http.ResponseWriter, r *http.Request, code int, f for
 	if err != nil {
 		return err
 	}
+	marker, err := s.salon.MarkerLine(r.Context(), page.Photo, page.Original)
+	if err != nil {
+		return err
+	}
 	says := timeline.Phrase{}
 	if page.Photo.Side.Measured() {
 		says = edgeSays(edge)
 	}
 	return photoView.show(s, w, r, photoPage{
-		Edge:  says,
+		Marker: marker, Edge: says,
 		frame: frame{Status: code, Tab: "photo", Dog: navOf(page.Dog)}, PhotoPage: page, Form: f,
 		Phases: timeline.Phases(), Sides: timeline.Sides(), CoatStates: timeline.CoatStates(),
 	})

@@ -75,32 +75,45 @@ func (s *Site) addPhotos(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Site) takeFiles(r *http.Request, dog timeline.ID) ([]uploadResult, error) {
+	var out []uploadResult
+	err := s.eachFile(r, func(name string, file io.Reader) {
+		added, err := s.salon.AddPhoto(r.Context(), dog, name, file, "")
+		out = append(out, uploadResult{File: name, Added: added, Fault: s.refusedFile(r, err)})
+	})
+	return out, err
+}
+
+// eachFile hands on the files of a form, one by one as they arrive.
+func (s *Site) eachFile(r *http.Request, take func(name string, file io.Reader)) error {
 	parts, err := r.MultipartReader()
 	if err != nil {
-		return nil, timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
+		return timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
 	}
-	var out []uploadResult
-	for len(out) < maxFiles {
+	for n := 0; n < maxFiles; {
 		part, err := parts.NextPart()
 		if errors.Is(err, io.EOF) {
-			break
+			return nil
 		}
 		if err != nil {
-			return out, timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
+			return timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
 		}
-		name := part.FileName()
-		if name == "" {
+		if part.FileName() == "" {
 			continue // another field, or no file was chosen
 		}
-		added, err := s.salon.AddPhoto(r.Context(), dog, name, part, "")
-		res := uploadResult{File: name, Added: added}
-		if err != nil {
-			res.Fault = status.Fault(err)
-			if res.Fault.Kind == timeline.Internal || res.Fault.Kind == timeline.NoSpace {
-				s.log.Error("photo", "route", routeOf(r), "error", err)
-			}
-		}
-		out = append(out, res)
+		take(part.FileName(), part)
+		n++
 	}
-	return out, nil
+	return nil
+}
+
+// refusedFile is what the row of a file says of an error; trouble of our own is logged. nil: the file is in.
+func (s *Site) refusedFile(r *http.Request, err error) *timeline.Fault {
+	if err == nil {
+		return nil
+	}
+	f := status.Fault(err)
+	if f.Kind == timeline.Internal || f.Kind == timeline.NoSpace {
+		s.log.Error("photo", "route", routeOf(r), "error", err)
+	}
+	return f
 }

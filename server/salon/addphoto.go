@@ -19,43 +19,21 @@ func (s *Salon) AddPhoto(ctx context.Context, dog timeline.ID, name string, r io
 	if err != nil {
 		return Added{}, err
 	}
-	zone, err := s.Zone(ctx)
-	if err != nil {
-		return Added{}, err
-	}
 	name = fileName(name)
-	in, err := s.st.ReceiveFile(ctx, r, imaging.MaxBytes)
-	if err != nil {
-		if timeline.KindOf(err) == timeline.TooLarge {
-			return Added{}, timeline.NewFault(timeline.TooLarge, "fault.photo.too_large_bytes", "max_mb", imaging.MaxBytes>>20).In("file").Because(err)
-		}
-		return Added{}, err
-	}
-	defer in.Discard() // does nothing once the file is kept
-	if wantSHA != "" && !strings.EqualFold(wantSHA, in.SHA256) {
-		return Added{}, timeline.NewFault(timeline.Invalid, "fault.photo.hash").In("sha256").At("add photo " + in.SHA256)
-	}
-
-	facts, err := imaging.Inspect(in, in.Bytes, name, imaging.InspectOptions{Zone: zone, Now: s.Now()})
-	facts.SHA256 = in.SHA256
+	in, facts, err := s.receive(ctx, name, r, wantSHA)
 	out := Added{Facts: facts}
 	if err != nil {
-		return out, photoFault(err, "inspect "+in.SHA256)
+		return out, err
 	}
+	defer in.Discard() // does nothing once the file is kept
 	if p, err := s.st.PhotoBySHA(ctx, d.ID, in.SHA256); err == nil && p.Trashed.IsZero() {
 		return s.already(ctx, out, p)
 	} else if err != nil && !isNotFound(err) {
 		return out, err
 	}
-	if _, err := s.st.Original(ctx, in.SHA256); isNotFound(err) {
-		// An original that is kept already was read to its end when it came.
-		if err := imaging.Check(ctx, in, in.Bytes, facts); err != nil {
-			return out, photoFault(err, "check "+in.SHA256)
-		}
-	} else if err != nil {
+	if err := s.checkNew(ctx, in, facts); err != nil {
 		return out, err
 	}
-
 	o := originalOf(facts, s.Now())
 	p, err := s.newPhoto(ctx, d, name, o)
 	if err != nil {
@@ -72,6 +50,41 @@ func (s *Salon) AddPhoto(ctx context.Context, dog timeline.ID, name string, r io
 		return out, err
 	}
 	return s.whereItWent(ctx, out, kept.ID, false)
+}
+
+// receive takes a file in whole and reads its headers. The caller discards or keeps what it got; beside an error there is
+// nothing to discard, and the facts that were read stay.
+func (s *Salon) receive(ctx context.Context, name string, r io.Reader, wantSHA string) (*store.Incoming, imaging.Facts, error) {
+	zone, err := s.Zone(ctx)
+	if err != nil {
+		return nil, imaging.Facts{}, err
+	}
+	in, err := s.st.ReceiveFile(ctx, r, imaging.MaxBytes)
+	if err != nil {
+		if timeline.KindOf(err) == timeline.TooLarge {
+			err = timeline.NewFault(timeline.TooLarge, "fault.photo.too_large_bytes", "max_mb", imaging.MaxBytes>>20).In("file").Because(err)
+		}
+		return nil, imaging.Facts{}, err
+	}
+	if wantSHA != "" && !strings.EqualFold(wantSHA, in.SHA256) {
+		in.Discard()
+		return nil, imaging.Facts{}, timeline.NewFault(timeline.Invalid, "fault.photo.hash").In("sha256").At("add photo " + in.SHA256)
+	}
+	facts, err := imaging.Inspect(in, in.Bytes, name, imaging.InspectOptions{Zone: zone, Now: s.Now()})
+	facts.SHA256 = in.SHA256
+	if err != nil {
+		in.Discard()
+		return nil, facts, photoFault(err, "inspect "+in.SHA256)
+	}
+	return in, facts, nil
+}
+
+// checkNew reads a photo to its end. An original that is kept already was read so when it came.
+func (s *Salon) checkNew(ctx context.Context, in *store.Incoming, facts imaging.Facts) error {
+	if _, err := s.st.Original(ctx, in.SHA256); !isNotFound(err) {
+		return err
+	}
+	return photoFault(imaging.Check(ctx, in, in.Bytes, facts), "check "+in.SHA256)
 }
 
 func (s *Salon) already(ctx context.Context, out Added, p timeline.Photo) (Added, error) {

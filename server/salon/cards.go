@@ -162,7 +162,10 @@ func (s *Salon) HomePage(ctx context.Context) (Home, error) {
 		}
 	}
 	slices.SortStableFunc(out.Waiting, func(a, b WaitingPhoto) int { return b.Photo.Added.Compare(a.Photo.Added) })
-	out.Jobs, err = s.st.PendingJobs(ctx)
+	if out.Jobs, err = s.st.PendingJobs(ctx); err != nil {
+		return out, err
+	}
+	out.Heap, err = s.st.HeapSize(ctx)
 	return out, err
 }
 

@@ -119,6 +119,7 @@ type Home struct {
 	Dogs     []DogCard // all, by next show, then name
 	Waiting  []WaitingPhoto
 	Jobs     int // photos still being prepared
+	Heap     int // photos that wait for their dog
 }
 
 // DogPage is all of one dog.
