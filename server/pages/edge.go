@@ -12,6 +12,8 @@ type edgePage struct {
 	frame
 	salon.EdgeLook
 	Form  form
+	Coat  timeline.Phrase // why nothing is measured whatever the edge is; zero: it may be
+	Taps  photoTaps
 	Runs  []edgeRun
 	Holes string // path data
 	How   string // key of the sentence on where it was found from; "": there is no edge
@@ -50,6 +52,8 @@ func (s *Site) showEdge(w http.ResponseWriter, r *http.Request, code int, f form
 		return err
 	}
 	p := edgePage{frame: frame{Status: code, Tab: "photo", Dog: navOf(look.Dog)}, EdgeLook: look, Form: f, Rough: f.Get("points")}
+	p.Coat = salon.StateLook(look.Photo)
+	p.Taps = photoTaps{Photo: look.Photo, Coat: true, Back: "/photos/" + string(look.Photo.ID) + "/edge", Undo: undoFrom(r.URL.Query(), look.Photo)}
 	p.Runs, p.Holes = runsOf(look), overlay.PathD(closed(look.Edge.Holes)...)
 	if look.Edge.Rev > 0 {
 		p.How = edgeHow[look.Edge.Method]

@@ -11,12 +11,10 @@ import (
 type photoPage struct {
 	frame
 	salon.PhotoPage
-	Form       form
-	Marker     salon.MarkerLine
-	Edge       timeline.Phrase // how far its edge has been looked at; zero: photos of this side have none
-	Phases     []timeline.Phase
-	Sides      []timeline.Side
-	CoatStates []timeline.CoatState
+	Form   form
+	Marker salon.MarkerLine
+	Taps   photoTaps
+	Edge   timeline.Phrase // how far its edge has been looked at; zero: photos of this side have none
 }
 
 var photoView = declare[photoPage]("photo")
@@ -45,7 +43,7 @@ func (s *Site) showPhoto(w http.ResponseWriter, r *http.Request, code int, f for
 	return photoView.show(s, w, r, photoPage{
 		Marker: marker, Edge: says,
 		frame: frame{Status: code, Tab: "photo", Dog: navOf(page.Dog)}, PhotoPage: page, Form: f,
-		Phases: timeline.Phases(), Sides: timeline.Sides(), CoatStates: timeline.CoatStates(),
+		Taps: photoTaps{Photo: page.Photo, Coat: true, Phase: true, Side: true, Undo: undoFrom(r.URL.Query(), page.Photo)},
 	})
 }
 
@@ -66,14 +64,25 @@ func (s *Site) photoAction(w http.ResponseWriter, r *http.Request, code string, 
 	return seeOther(w, r, "/photos/"+string(idOf(r, "id")))
 }
 
+// photoFacts keeps what one tap said, and goes back to the page that asked.
 func (s *Site) photoFacts(w http.ResponseWriter, r *http.Request) error {
-	return s.photoAction(w, r, "photo.saved", func(f form, rev timeline.Rev) error {
-		_, err := s.salon.SetPhotoFacts(r.Context(), idOf(r, "id"), rev, salon.PhotoEdit{
-			Phase: timeline.Phase(f.Get("phase")), PhaseByTime: f.Get("phase_by_time") != "",
-			Side: timeline.Side(f.Get("side")), CoatState: timeline.CoatState(f.Get("coat_state")),
-		})
+	f, err := readForm(w, r)
+	if err != nil {
 		return err
-	})
+	}
+	was, err := s.salon.Photo(r.Context(), idOf(r, "id"))
+	if err != nil {
+		return err
+	}
+	rev, err := f.rev()
+	if err == nil {
+		_, err = s.salon.SetPhotoFacts(r.Context(), was.ID, rev, tapped(f))
+	}
+	if err != nil {
+		return f.again(err, func(code int) error { return s.showPhoto(w, r, code, f) })
+	}
+	sayNext(w, "photo.saved", "", "")
+	return seeOther(w, r, backFrom(f, was.ID, undoOf(f, was)))
 }
 
 func (s *Site) photoDate(w http.ResponseWriter, r *http.Request) error {

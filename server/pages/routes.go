@@ -22,6 +22,7 @@ func (s *Site) Routes(r chi.Router) {
 	r.Get("/dogs/{id}/marker.{format}", s.page(s.markerSheet))
 	r.Post("/dogs/{id}/photos", s.page(s.addPhotos))
 	r.Get("/dogs/{id}/photos/new", s.page(s.upload))
+	r.Post("/dogs/{id}/photos/state", s.page(s.photosState))
 	r.Get("/dogs/{id}/plan", s.page(s.plan))
 	r.Get("/dogs/{id}/readings", s.page(s.readings))
 	r.Post("/dogs/{id}/readings", s.page(s.addReadings))

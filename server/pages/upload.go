@@ -22,7 +22,17 @@ type uploadResult struct {
 	File  string
 	Added salon.Added
 	Fault *timeline.Fault // nil: it is in
+	Just  string          // all photos that are listed with it; "": a script knows
 }
+
+// Among is the result as one of a list.
+func (r uploadResult) Among(just string) uploadResult {
+	r.Just = just
+	return r
+}
+
+// CoatStates are the answers that its row offers.
+func (r uploadResult) CoatStates() []timeline.CoatState { return timeline.CoatStates() }
 
 // uploadRow is the list of results alone: what the script puts in place of its progress bar.
 type uploadRow struct {
@@ -43,7 +53,7 @@ func (s *Site) upload(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return uploadView.show(s, w, r, uploadPage{frame: frame{Tab: "photos", Dog: navOf(dog)}, Nav: navOf(dog)})
+	return s.showUpload(w, r, 0, dog, idsOf(r.URL.Query().Get("just")), form{})
 }
 
 // addPhotos takes files in one by one: one that is refused does not hold up the others. Asked with "Accept:

@@ -76,7 +76,10 @@ function next() {
   request.addEventListener("loadend", () => {
     busy = false;
     const fresh = parse(request.responseText);
-    if (request.status && fresh) job.row.replaceWith(fresh);
+    if (request.status && fresh) {
+      job.row.replaceWith(fresh);
+      pressed();
+    }
     else refuse(job, words.wordLost, true);
     next();
   });
@@ -106,3 +109,43 @@ function refuse(job, say, again) {
   });
   job.row.append(button);
 }
+
+// How the coat lies: a tap for all rows, or for one, is kept without leaving the page.
+const all = document.querySelector("[data-taps-all]");
+const word = all?.querySelector("[data-taps-word]");
+
+function pressed() {
+  if (!all) return;
+  const fresh = [...rows.querySelectorAll("li[data-new]")];
+  all.hidden = fresh.length === 0;
+  for (const button of all.querySelectorAll('[name="coat_state"]')) button.setAttribute("aria-pressed", String(fresh.length > 0 && fresh.every((row) => row.dataset.coat === button.value)));
+}
+
+document.addEventListener("submit", async (event) => {
+  const taps = event.target;
+  if (!all || !taps.matches("[data-taps]") || !event.submitter) return;
+  event.preventDefault();
+  const of = taps === all ? [...rows.querySelectorAll("li[data-new]")] : [taps.closest("li")];
+  const body = new URLSearchParams();
+  for (const row of of) body.append("photo", `${row.dataset.photo} ${row.dataset.rev}`);
+  body.append(event.submitter.name, event.submitter.value);
+  word.textContent = "";
+  try {
+    const answer = await fetch(taps.action, { method: "POST", body, headers: { Accept: "text/x-rows" } });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const back = page.querySelectorAll("li[data-photo]");
+    if (!back.length) throw new Error("no rows");
+    for (const row of back) {
+      const old = rows.querySelector(`li[data-photo="${row.dataset.photo}"]`);
+      if (!old) continue;
+      row.toggleAttribute("data-new", old.hasAttribute("data-new"));
+      old.replaceWith(row);
+      if (taps !== all) row.querySelector("summary").focus();
+    }
+    if (taps === all && event.submitter.name === "phase" && answer.ok) for (const button of all.querySelectorAll('[name="phase"]')) button.setAttribute("aria-pressed", String(button === event.submitter));
+    if (!answer.ok) word.textContent = all.dataset.wordSome;
+  } catch {
+    word.textContent = all.dataset.wordLost;
+  }
+  pressed();
+});
