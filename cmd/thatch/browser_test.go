@@ -420,6 +420,7 @@ func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
 		{"demo-today", "/"}, {"demo-dog", teasel}, {"demo-session", newest}, {"demo-session-past", oldest}, {"demo-plan", teasel + "/plan"},
 		{"demo-growth", teasel + "/growth?zone=back"}, {"demo-shows", teasel + "/shows"}, {"demo-compare", pair}, {"demo-points", waiting + "/points"},
 		{"demo-photo", waiting}, {"demo-readings", teasel + "/readings"},
+		{"demo-measured", byName["Bramble"] + "/measured"}, {"demo-check", "/check"},
 		{"demo-overgrown", byName["Bramble"]}, {"demo-overgrown-plan", byName["Bramble"] + "/plan"}, {"demo-late", byName["Sorrel"]}, {"demo-late-plan", byName["Sorrel"] + "/plan"},
 	}
 	for _, p := range pages {
@@ -433,6 +434,16 @@ func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
 		b.fits(p.name)
 		b.axe(p.name)
 		b.shot(p.name + "-desk-dark")
+	}
+	// The markers are looked for behind the pages: until all are found there is no scale for depths.
+	measured := func() bool {
+		b.open(byName["Bramble"] + "/measured")
+		return b.has("table.measured-zones") && strings.Contains(b.text("table.measured-zones"), "±")
+	}
+	for deadline := time.Now().Add(time.Minute); !measured(); time.Sleep(500 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatalf("the photos with a marker tell no depth: %s", b.text("main"))
+		}
 	}
 	if b.open(byName["Sorrel"] + "/plan"); !strings.Contains(b.text("main"), "too late") {
 		t.Error("the dog whose show comes too early does not hear it")

@@ -25,10 +25,12 @@ const (
 	leastRunMM  = 14.0 // a tuft is no rise
 	mostOf      = 2.0 / 3
 	leastPhotos = 2
+	endsMM      = 20.0 // there the neck and the tail run into the back
 	surely      = 1.645 // of a standard deviation: nine times in ten it is not chance
 )
 
-// Runs are the stretches in which a topline is high or low, from the withers to the tail set. floorMM is the salon's own
+// Runs are the stretches in which a topline is high or low, from the withers to the tail set, those left out that are highest or
+// lowest where neck or tail begins. floorMM is the salon's own
 // spread of one standing-up (Floor.ToplineMM). A rise is Sure where it exceeds twice that: a wrong "leave" costs two weeks,
 // a wrong "take" costs the show.
 func (s Shape) Runs(floorMM float64) []Run {
@@ -49,7 +51,7 @@ func (s Shape) Runs(floorMM float64) []Run {
 			}
 		}
 		k = end
-		if r.LengthMM() < leastRunMM {
+		if r.LengthMM() < leastRunMM || r.PeakAtMM < endsMM || r.PeakAtMM > s.LengthMM-endsMM {
 			continue
 		}
 		r.Most = s.most(r)

@@ -67,6 +67,8 @@ type builder struct {
 	roles    []role
 	dogs     []timeline.ID
 	truth    []growth
+	total    int           // photos to draw and edges to find
+	looked   []timeline.ID // photos whose edge somebody has looked at
 }
 
 // stage makes dogs, sessions, logs, readings and shows.
@@ -136,7 +138,12 @@ func (b *builder) shoot(ctx context.Context, least int) error {
 			shots = append(shots, shotsOf(r, ri, vi, v, b.truth[ri], b.today)...)
 		}
 	}
+	looked, err := b.measured(shots)
+	if err != nil {
+		return err
+	}
 	shots = append(b.album(shots, least), shots...)
+	b.total = len(shots) + looked
 
 	results := make([]chan taken, len(shots))
 	for i := range results {
@@ -170,7 +177,7 @@ func (b *builder) shoot(ctx context.Context, least int) error {
 		}()
 	}
 	for i := range shots {
-		b.tell(i, len(shots), shots[i])
+		b.tell(i, b.drawing(shots[i]))
 		select {
 		case t := <-results[i]:
 			<-tokens
@@ -181,14 +188,17 @@ func (b *builder) shoot(ctx context.Context, least int) error {
 			return ctx.Err()
 		}
 	}
-	b.tell(len(shots), len(shots), shots[len(shots)-1])
-	return nil
+	return b.edges(ctx)
 }
 
-func (b *builder) tell(done, total int, s shot) {
+func (b *builder) tell(done int, what timeline.Phrase) {
 	if b.progress != nil {
-		b.progress(done, total, timeline.Say("demo.drawing", "dog", b.roles[s.role].start.Name, "on", s.day))
+		b.progress(done, b.total, what)
 	}
+}
+
+func (b *builder) drawing(s shot) timeline.Phrase {
+	return timeline.Say("demo.drawing", "dog", b.roles[s.role].start.Name, "on", s.day)
 }
 
 func (b *builder) add(ctx context.Context, t taken) error {
@@ -203,8 +213,11 @@ func (b *builder) add(ctx context.Context, t taken) error {
 	if err != nil || !t.points {
 		return err
 	}
-	_, err = b.s.SavePoints(ctx, p.ID, p.Rev, tapped(t))
-	return err
+	if p, err = b.s.SavePoints(ctx, p.ID, p.Rev, tapped(t)); err != nil || t.board == nil {
+		return err
+	}
+	b.looked = append(b.looked, p.ID)
+	return b.comb(ctx, t)
 }
 
 // album is extra photos of the second dog from before the story, five a week, until she has the least number: for trying

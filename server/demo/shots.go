@@ -31,6 +31,8 @@ type shot struct {
 	widthPX int
 	seed    uint64
 	coat    phantom.Coat
+	board   *phantom.Board  // the table marker in its block; nil: not on the table that day
+	combed  []timeline.Zone // read with a comb before the work
 }
 
 type taken struct {
@@ -75,6 +77,8 @@ func shotsOf(r role, ri, vi int, v visit, g growth, today timeline.Day) []shot {
 	return shots
 }
 
+const markerRoomMM = 55
+
 // takePhoto draws the shot as the phone would have it: the dog never stands twice the same, the phone is never held the same.
 func takePhoto(r role, s shot) taken {
 	rng := rand.New(rand.NewPCG(s.seed, 1))
@@ -88,7 +92,12 @@ func takePhoto(r role, s shot) taken {
 	cam.CenterXMM += spread(18)
 	cam.CenterYMM += spread(12)
 	cam.Exposure, cam.WhiteBalance, cam.Seed = spread(0.15), spread(0.25), int64(s.seed>>1)
-	img, truth := phantom.Render(d, s.coat, pose, cam, phantom.Rooms()[r.scene%len(phantom.Rooms())])
+	room := phantom.Rooms()[r.scene%len(phantom.Rooms())]
+	if room.Board = s.board; s.board != nil {
+		cam.CenterXMM += markerRoomMM // the marker stands behind the hind feet and must be in the picture
+		cam.MMPerPX *= 1.08
+	}
+	img, truth := phantom.Render(d, s.coat, pose, cam, room)
 	local := s.day.Time().Add(time.Duration(s.minutes)*time.Minute + time.Duration(rng.IntN(50))*time.Second)
 	t := taken{shot: s, truth: truth, name: fmt.Sprintf("IMG_%s.jpg", local.Format("20060102_150405"))}
 	t.jpeg, t.err = encode(img, local)

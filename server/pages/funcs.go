@@ -49,6 +49,7 @@ func funcs(sp words.Speaker) template.FuncMap {
 		"whole":      func(v float64) int { return int(math.Ceil(v - 1e-9)) }, // minutes: a started one counts
 		"verdict":    func(v string) plan.Verdict { return plan.Verdict(v) },
 		"num":        func(v *float64) float64 { return *v },
+		"ptr":        func(v float64) *float64 { return &v },
 		"mm":         func(v float64) timeline.LengthMM { return timeline.LengthMM(v) }, // for t
 		"signed":     func(v *float64) string { return signed(sp, *v) },
 		"tenths":     func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) },

@@ -137,14 +137,14 @@ func (x *house) furnished() (timeline.Dog, []string) {
 	for _, p := range photos {
 		paths = append(paths, "/photos/"+string(p.ID), "/photos/"+string(p.ID)+"/points")
 	}
-	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/growth?zone=beard", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
+	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/growth?zone=beard", "/measured", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
 		paths = append(paths, "/dogs/"+id+tab)
 	}
 	return d, paths
 }
 
 var (
-	leftover   = regexp.MustCompile(`\{[a-z_]+\}|\b(?:fault|why|warn|look|said|session|plan|photo|growth|zone|verdict|share|ui)\.[a-z_]+[a-z_.]*\b`)
+	leftover   = regexp.MustCompile(`\{[a-z_]+\}|\b(?:fault|why|warn|look|said|measured?|advice|check|session|plan|photo|growth|zone|verdict|share|ui)\.[a-z_]+[a-z_.]*\b`)
 	tag        = regexp.MustCompile(`(?s)<(script|style)[^>]*>.*?</(script|style)>|<[^>]+>`)
 	inlineCode = regexp.MustCompile(`(?i)<[^>]*\s(style|on[a-z]+)\s*=|<script(?:[^>]*[^/])?>[^<]|<style`)
 )
@@ -170,7 +170,7 @@ func (x *house) sound(path string, w *httptest.ResponseRecorder) {
 
 func TestEveryPageAnswersWithEverythingAndWithNothing(t *testing.T) {
 	x := opened(t)
-	for _, path := range []string{"/", "/dogs/new", "/heap", "/kinds", "/marker", "/protocol", "/settings", "/style", "/trash"} {
+	for _, path := range []string{"/", "/check", "/dogs/new", "/heap", "/kinds", "/marker", "/protocol", "/settings", "/style", "/trash"} {
 		w := x.get(path)
 		if w.Code != 200 {
 			t.Errorf("an empty salon: %s answers %d", path, w.Code)
@@ -178,7 +178,7 @@ func TestEveryPageAnswersWithEverythingAndWithNothing(t *testing.T) {
 		x.sound(path, w)
 	}
 	bare := must(x.s.CreateDog(t.Context(), salon.NewDog{Name: "Bare"}))
-	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
+	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/measured", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
 		path := "/dogs/" + string(bare.ID) + tab
 		w := x.get(path)
 		if w.Code != 200 {

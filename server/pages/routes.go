@@ -5,6 +5,9 @@ import "github.com/go-chi/chi/v5"
 // Routes puts every page and action in place: one line each, in order of path. GET changes nothing.
 func (s *Site) Routes(r chi.Router) {
 	r.Get("/", s.page(s.home))
+	r.Get("/check", s.page(s.check))
+	r.Post("/check", s.page(s.addCheck))
+	r.Post("/check/{id}/trash", s.page(s.trashCheck))
 	r.Get("/compare", s.page(s.compare))
 	r.Post("/dogs", s.page(s.createDog))
 	r.Get("/dogs/new", s.page(s.newDog))
@@ -20,6 +23,7 @@ func (s *Site) Routes(r chi.Router) {
 	r.Post("/dogs/{id}/links", s.page(s.makeLink))
 	r.Get("/dogs/{id}/marker", s.page(s.marker))
 	r.Get("/dogs/{id}/marker.{format}", s.page(s.markerSheet))
+	r.Get("/dogs/{id}/measured", s.page(s.measured))
 	r.Post("/dogs/{id}/photos", s.page(s.addPhotos))
 	r.Get("/dogs/{id}/photos/new", s.page(s.upload))
 	r.Post("/dogs/{id}/photos/state", s.page(s.photosState))

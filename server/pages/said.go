@@ -22,6 +22,7 @@ var sayings = []string{
 	"dog.added", "dog.saved", "dog.trashed",
 	"photo.saved", "photo.date", "photo.paired", "photo.trashed", "points.saved",
 	"heap.said", "heap.unsaid", "heap.trashed",
+	"check.added", "check.trashed",
 	"target.saved", "target.removed",
 	"session.opened", "session.saved", "session.trashed",
 	"sheet.finished", "sheet.assistant", "sheet.teacher", "sheet.time", "plan.kept", "plan.undone",

@@ -152,7 +152,7 @@ func (s *Salon) compareZones(h history, a, b timeline.Day) ([]CompareZone, error
 		if c.A.ExpectedMM == nil && c.B.ExpectedMM == nil && c.A.MeasuredMM == nil && c.B.MeasuredMM == nil {
 			continue
 		}
-		if c.A.MeasuredMM != nil && c.B.MeasuredMM != nil {
+		if c.A.MeasuredMM != nil && c.B.MeasuredMM != nil && c.A.MeasuredMM.Of == c.B.MeasuredMM.Of {
 			change := c.B.MeasuredMM.Median - c.A.MeasuredMM.Median
 			c.ChangeMM = &change
 		}

@@ -196,4 +196,6 @@ func (s *Salon) AddCheck(ctx context.Context, photos []timeline.ID) (timeline.Sa
 const maxCheckPhotos = 12
 
 // TrashCheck takes a check away; it can be had back.
-func (s *Salon) TrashCheck(ctx context.Context, id timeline.ID) error { return s.st.TrashCheck(ctx, id) }
+func (s *Salon) TrashCheck(ctx context.Context, id timeline.ID) error {
+	return s.st.TrashCheck(ctx, id)
+}

@@ -25,12 +25,12 @@ var zoneOfPoint = map[timeline.Point]timeline.Zone{
 
 // frame is a photo that lines can be drawn on: its scale, and the skin line in its pixels.
 type frame struct {
-	photo       timeline.Photo
-	scale       ScaleFigure
-	skin        overlay.Curve
-	fixedBy     []timeline.Zone // zones whose readings fixed the skin line
-	depthSDMM   float64
-	missing     []timeline.Phrase // why there are no lines; then all else is zero
+	photo     timeline.Photo
+	scale     ScaleFigure
+	skin      overlay.Curve
+	fixedBy   []timeline.Zone // zones whose readings fixed the skin line
+	depthSDMM float64
+	missing   []timeline.Phrase // why there are no lines; then all else is zero
 }
 
 // Overlay is the lines of the photo's own day on it.
@@ -55,7 +55,13 @@ func (s *Salon) overlayOn(ctx context.Context, h history, p timeline.Photo) (Ove
 	if err != nil {
 		return Overlay{}, err
 	}
-	return frameOf(c, p).lines(c), nil
+	out := frameOf(c, p).lines(c)
+	wanted, err := s.wantedOn(ctx, p)
+	if err == nil && len(wanted) > 0 {
+		// Above all others: the only line that a hand has drawn.
+		out.Lines = append(out.Lines, Line{Kind: LineWanted, D: overlay.PathD(wanted...)})
+	}
+	return out, err
 }
 
 // placed is a photo for alignment, its outline points with the depth of coat expected under them, px.
@@ -193,7 +199,9 @@ func (f frame) lines(c onDay) Overlay {
 			out.Lines = append(out.Lines, Line{Kind: kind, D: d})
 		}
 	}
-	at := func(depth func(timeline.Zone) float64) overlay.Path { return overlay.Offset(f.skin, depth, f.scale.MMPerPX) }
+	at := func(depth func(timeline.Zone) float64) overlay.Path {
+		return overlay.Offset(f.skin, depth, f.scale.MMPerPX)
+	}
 	expected := func(of func(coat.Dist) float64) func(timeline.Zone) float64 {
 		return func(z timeline.Zone) float64 {
 			d, ok := c.expectedDepthMM(z)

@@ -172,8 +172,8 @@ func (s *Salon) sitting(ctx context.Context, h history, of Measured, b *block, k
 	if err != nil {
 		return m, err
 	}
-	if m.Lines = frameOf(c, m.First()).lines(c); len(b.shapes[k]) == 0 {
-		return m, nil
+	if m.Lines, err = s.overlayOn(ctx, h, m.First()); err != nil || len(b.shapes[k]) == 0 {
+		return m, err
 	}
 	for _, p := range m.Photos {
 		if p.Why.IsZero() && (m.By == "" || p.Scale.ForDepths()) {
@@ -220,3 +220,23 @@ func (b *block) change(zone *MeasuredZone, k int, floor timeline.Floor) {
 
 // surelyChanged, in standard deviations: nine times in ten it is not chance.
 const surelyChanged = 1.645
+
+// ToMeasure are the dog's newest photos of a side whose edge somebody could look at next, the best prepared first.
+func (s *Salon) ToMeasure(ctx context.Context, dog timeline.ID) ([]timeline.Photo, error) {
+	all, err := s.st.Photos(ctx, dog)
+	if err != nil {
+		return nil, err
+	}
+	out := []timeline.Photo{}
+	for _, ready := range []bool{true, false} {
+		for _, p := range slices.Backward(all) {
+			if p.Side.Measured() && (lookOnly(p).IsZero() == ready) && len(out) < mostOffered {
+				out = append(out, p)
+			}
+		}
+	}
+	return out, nil
+}
+
+// mostOffered photos fill a phone.
+const mostOffered = 6

@@ -139,9 +139,6 @@ func (v evidence) byHand(k sittingKey) map[timeline.Zone]measure.Depth {
 // refuseTurned refuses photos that cannot be laid over the others: the dog turned away, or points in wrong places. The one
 // that most others agree with is the measure.
 func (b *block) refuseTurned() {
-	at := func(p timeline.Photo) align.Placed {
-		return align.Placed{Landmarks: p.Landmarks, Facing: p.Facing, WidthPX: p.WidthPX, HeightPX: p.HeightPX}
-	}
 	var used []*MeasuredPhoto
 	for _, sitting := range b.photos {
 		for i := range sitting {
@@ -158,7 +155,7 @@ func (b *block) refuseTurned() {
 			if p == ref {
 				continue
 			}
-			if r := align.Align(at(ref.Photo), at(p.Photo)); !r.Comparable {
+			if r := align.Align(asPlaced(ref.Photo), asPlaced(p.Photo)); !r.Comparable {
 				why[i] = r.Why
 				refused++
 			}

@@ -109,14 +109,7 @@ func (s *Salon) targetStart(out *TargetLook, e timeline.Edge, all []timeline.Pho
 		}
 		i := slices.IndexFunc(all, func(p timeline.Photo) bool { return p.ID == out.Line.Photo })
 		if i >= 0 {
-			at := func(p timeline.Photo) align.Placed {
-				return align.Placed{Landmarks: p.Landmarks, Facing: p.Facing, WidthPX: p.WidthPX, HeightPX: p.HeightPX}
-			}
-			laid := align.Align(at(out.Photo), at(all[i]))
-			if _, fitted := laid.Parts[timeline.PartTrunk]; fitted {
-				for _, line := range out.Line.Lines {
-					out.Lines = append(out.Lines, overParts(line, laid, all[i]))
-				}
+			if out.Lines = laidOver(out.Line.Lines, all[i], out.Photo); out.Lines != nil {
 				out.From = "laid"
 				return nil
 			}
@@ -140,6 +133,43 @@ func (s *Salon) targetStart(out *TargetLook, e timeline.Edge, all []timeline.Pho
 		out.Lines = append(out.Lines, evenly(line, targetPlaces))
 	}
 	return nil
+}
+
+// laidOver are lines of one photo as they lie on another of the dog; nil where the two cannot be laid over each other.
+func laidOver(lines [][]timeline.XY, from, to timeline.Photo) (out [][]timeline.XY) {
+	laid := align.Align(asPlaced(to), asPlaced(from))
+	if _, fitted := laid.Parts[timeline.PartTrunk]; !fitted {
+		return nil
+	}
+	for _, line := range lines {
+		out = append(out, overParts(line, laid, from))
+	}
+	return out
+}
+
+// asPlaced is a photo for alignment, nothing being known of its coat.
+func asPlaced(p timeline.Photo) align.Placed {
+	return align.Placed{Landmarks: p.Landmarks, Facing: p.Facing, WidthPX: p.WidthPX, HeightPX: p.HeightPX}
+}
+
+// wantedOn is the outline that is wanted for the photo's dog, as it lies on the photo; nil where none was drawn or it cannot
+// be laid there.
+func (s *Salon) wantedOn(ctx context.Context, p timeline.Photo) ([][]timeline.XY, error) {
+	kept, err := s.st.TargetLine(ctx, p.Dog)
+	if isNotFound(err) || err == nil && !p.Side.Measured() {
+		return nil, nil
+	}
+	if err != nil || kept.Photo == p.ID {
+		return kept.Lines, err
+	}
+	from, err := s.st.Photo(ctx, kept.Photo)
+	if isNotFound(err) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return laidOver(kept.Lines, from, p), nil
 }
 
 // alongEdge is the edge between the places nearest to a and b, the shorter way round, without the tail.

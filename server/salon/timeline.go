@@ -72,9 +72,12 @@ func (s *Salon) figures(h history, on timeline.Day) (map[timeline.Zone]ZoneFigur
 	out := map[timeline.Zone]ZoneFigures{}
 	for _, z := range timeline.Zones() {
 		figures := ZoneFigures{MeasuredMM: measuredOn(h.readings, z, on), TargetMM: h.target(z, on)}
+		if seen, ok := h.seen.at(on, false, z); ok && figures.MeasuredMM == nil {
+			figures.MeasuredMM = &MeasuredMM{Of: string(timeline.OfDepth), By: "photo", Median: seen.MM, SD: seen.SDMM}
+		}
 		if e, ok := f.Zones[z]; ok && known {
-			longest := e.LongestMM
-			figures.ExpectedMM = &longest
+			longest, depth := e.LongestMM, e.DepthMM
+			figures.ExpectedMM, figures.ExpectedDepthMM = &longest, &depth
 		}
 		out[z] = figures
 	}

@@ -107,5 +107,5 @@ type Comparison struct {
 type CompareZone struct {
 	Zone     timeline.Zone
 	A, B     ZoneFigures
-	ChangeMM *float64 // measured B − measured A, of the longest hair
+	ChangeMM *float64 // measured B − measured A, of the same thing on both days
 }

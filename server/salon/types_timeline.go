@@ -77,10 +77,23 @@ type TimelinePhoto struct {
 type ZoneFigures struct {
 	ExpectedMM *coat.Dist  `json:"expected_mm"` // forecast from what was known before the day; null: nothing was known yet
 	MeasuredMM *MeasuredMM `json:"measured_mm"`
-	TargetMM   *TargetMM   `json:"target_mm"` // of the first show on or after the day, else the kind of coat's; null: no band
+	// ExpectedDepthMM is the forecast of how far the coat stands off the body: what a depth by photo is held against.
+	ExpectedDepthMM *coat.Dist `json:"expected_depth_mm"`
+	TargetMM        *TargetMM  `json:"target_mm"` // of the first show on or after the day, else the kind of coat's; null: no band
 }
 
-// MeasuredMM is what was measured on the day.
+// Expectation is what was expected of what was measured: of the length where a ruler read it, of the depth where a photo did.
+func (f ZoneFigures) Expectation() *coat.Dist {
+	if f.MeasuredMM != nil && f.MeasuredMM.Of == string(timeline.OfDepth) {
+		return f.ExpectedDepthMM
+	}
+	return f.ExpectedMM
+}
+
+// OfDepth reports that it is how far the coat stands off the body.
+func (m MeasuredMM) OfDepth() bool { return m.Of == string(timeline.OfDepth) }
+
+// MeasuredMM is what was measured on the day: by ruler where it was, else by photo.
 type MeasuredMM struct {
 	Of     string  `json:"of"` // "length" or "depth"
 	By     string  `json:"by"` // "ruler" or "photo"

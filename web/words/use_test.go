@@ -39,7 +39,7 @@ var families = map[string][]string{
 	"first.head.": {"yes", "partly", "untested", "not_yet", "ask"}, "first.key.": {"old", "thinned", "bare", "short", "new", "rolling", "kept"},
 	"kinds.part.": {"growth", "hints", "rules"}, "kinds.help.": {"growth", "hints", "rules"}, "kinds.curve.": {"plateau", "monomolecular"},
 	"shows.priority.":  {"1", "2", "3"},
-	"lines.":           {"measured", "expected", "target", "skin"},
+	"lines.":           {"measured", "expected", "target", "wanted", "skin"},
 	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},
 	"style.colour.":    {"page", "surface", "sunk", "ink", "soft", "action", "show", "late", "photo"},
 
