@@ -118,6 +118,9 @@ func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPa
 	if err != nil {
 		return out, err
 	}
+	if out.ByPhoto, err = s.worked(ctx, w.history, v.On); err != nil {
+		return out, err
+	}
 	for _, z := range timeline.Zones() {
 		out.Zones = append(out.Zones, sessionZone(w.history, v, z, figures[z], out.Sheet))
 	}

@@ -218,6 +218,39 @@ func (b *block) change(zone *MeasuredZone, k int, floor timeline.Floor) {
 	}
 }
 
+// worked is what a day's work has changed by its photos, end against start; of the side with more to tell.
+func (s *Salon) worked(ctx context.Context, h history, on timeline.Day) ([]MeasuredZone, error) {
+	out := []MeasuredZone{}
+	if h.seen == nil {
+		return out, nil
+	}
+	floor, _, err := s.floor(ctx)
+	if err != nil {
+		return out, err
+	}
+	for _, b := range h.seen.blocks {
+		end := slices.Index(b.keys, sittingKey{on, timeline.PhaseEnd})
+		if end < 0 {
+			continue
+		}
+		var side []MeasuredZone
+		for _, z := range measure.Measured() {
+			f, why := b.tell(end, z)
+			if !why.IsZero() {
+				continue
+			}
+			zone := MeasuredZone{Zone: z, DepthMM: &f}
+			if b.change(&zone, end, floor); zone.ChangeMM != nil && zone.Since == on {
+				side = append(side, zone)
+			}
+		}
+		if len(side) > len(out) {
+			out = side
+		}
+	}
+	return out, nil
+}
+
 // surelyChanged, in standard deviations: nine times in ten it is not chance.
 const surelyChanged = 1.645
 

@@ -278,3 +278,35 @@ func TestASalonChecksItsOwnSpreadAndCanTakeItBack(t *testing.T) {
 		t.Errorf("taken back, it counts: %+v", m.Floor)
 	}
 }
+
+// What start minus end of a day show is that day's work: the drawn dog loses what her coat loses. How well depths are told, and
+// where they are not, is tried on many dogs in imaging/measure.
+func TestStartAndEndOfADayShowItsWork(t *testing.T) {
+	d := photographedDog(t, 77, 2, 3, 0)
+	// The second sitting becomes the end of the first one's day.
+	for _, p := range d.photos[1] {
+		p = must(d.s.CorrectDate(ctx, p.ID, p.Rev, d.on(0).String()+"T17:30", false))[0]
+		must(d.s.SetPhotoFacts(ctx, p.ID, p.Rev, PhotoEdit{Phase: timeline.PhaseEnd}))
+	}
+	session := must(d.s.OpenSession(ctx, d.dog.ID, d.on(0)))
+	page := must(d.s.SessionPage(ctx, session.ID))
+	before, after := drawnAs(d.sittings[0].Shots[0]).DepthMM, drawnAs(d.sittings[1].Shots[0]).DepthMM
+	seen := 0
+	for _, v := range page.ByPhoto {
+		is := after[v.Zone] - before[v.Zone]
+		if off := math.Abs(v.ChangeMM.MM - is); off > 3.5*v.ChangeMM.SDMM {
+			t.Errorf("%s: %.1f ± %.1f mm, drawn %.1f", v.Zone, v.ChangeMM.MM, v.ChangeMM.SDMM, is)
+		}
+		if v.Real && v.ChangeMM.MM*is < 0 {
+			t.Errorf("%s: called real with the wrong sign: %.1f, drawn %.1f", v.Zone, v.ChangeMM.MM, is)
+		}
+		seen++
+	}
+	if seen < 5 {
+		t.Errorf("%d zones tell of the work", seen)
+	}
+	other := must(d.s.OpenSession(ctx, d.dog.ID, d.on(1)))
+	if page := must(d.s.SessionPage(ctx, other.ID)); len(page.ByPhoto) != 0 {
+		t.Errorf("a day without photos tells of work in %d zones", len(page.ByPhoto))
+	}
+}

@@ -153,6 +153,7 @@ type SessionPage struct {
 	Zones     []SessionZone    // every zone, anatomical order
 	Waiting   []timeline.Photo // photos of that day that are not paired
 	Pair      *PhotoPair       // start and end of the same side
+	ByPhoto   []MeasuredZone   // what the day's work changed, end against start of one side; empty: not photographed so
 	Previous  *timeline.Session
 	Following *timeline.Session
 }
