@@ -18,6 +18,14 @@ const (
 	maxReferences    = 4 // photos tried as the one that the others are laid over
 )
 
+// What a photo is detected to be no measure for. Judgement, no source: the protocol asks for two metres and the head as
+// always; what a dog that stands well does from photo to photo is about half of these angles.
+const (
+	leastDistanceMM = 1400.0
+	mostNodDeg      = 16.0
+	mostLegDeg      = 12.0
+)
+
 // sittingKey says when the coat stood still.
 type sittingKey struct {
 	on    timeline.Day
@@ -115,6 +123,39 @@ func (v evidence) look(p timeline.Photo) MeasuredPhoto {
 		out.Scale = scale
 		out.Depth = timeline.Say("measured.withers_scale")
 	}
+	if d := out.Scale.DistanceMM; d > 0 && d < leastDistanceMM {
+		out.Depth = timeline.Say("measured.too_near", "distance", timeline.LengthMM(d))
+	}
+	return out
+}
+
+// stands says which zones are another edge than in the reference, by the angles of head and near hind leg to the trunk.
+func stands(r align.Result) map[timeline.Zone]timeline.Phrase {
+	out := map[timeline.Zone]timeline.Phrase{}
+	trunk, has := r.Parts[timeline.PartTrunk]
+	if !has {
+		return out
+	}
+	for _, c := range []struct {
+		part  timeline.Part
+		most  float64
+		key   string
+		zones []timeline.Zone
+	}{
+		{timeline.PartHead, mostNodDeg, "measured.head", []timeline.Zone{timeline.Crest, timeline.Throat}},
+		{timeline.PartHindleg, mostLegDeg, "measured.hindleg", []timeline.Zone{timeline.Thigh}},
+	} {
+		part, has := r.Parts[c.part]
+		if !has {
+			continue
+		}
+		turn := math.Remainder(part.RotationDeg()-trunk.RotationDeg(), 360)
+		if math.Abs(turn) > c.most {
+			for _, z := range c.zones {
+				out[z] = timeline.Say(c.key)
+			}
+		}
+	}
 	return out
 }
 
@@ -148,24 +189,27 @@ func (b *block) refuseTurned() {
 		}
 	}
 	var best []timeline.Phrase
+	var bestStands []map[timeline.Zone]timeline.Phrase
 	fewest := math.MaxInt
 	for _, ref := range used[:min(len(used), maxReferences)] {
-		why, refused := make([]timeline.Phrase, len(used)), 0
+		why, other, refused := make([]timeline.Phrase, len(used)), make([]map[timeline.Zone]timeline.Phrase, len(used)), 0
 		for i, p := range used {
 			if p == ref {
 				continue
 			}
-			if r := align.Align(asPlaced(ref.Photo), asPlaced(p.Photo)); !r.Comparable {
+			r := align.Align(asPlaced(ref.Photo), asPlaced(p.Photo))
+			if other[i] = stands(r); !r.Comparable {
 				why[i] = r.Why
 				refused++
 			}
+			refused += len(other[i])
 		}
 		if refused < fewest {
-			best, fewest = why, refused
+			best, bestStands, fewest = why, other, refused
 		}
 	}
 	for i, why := range best {
-		used[i].Why = why
+		used[i].Why, used[i].Stands = why, bestStands[i]
 	}
 }
 
@@ -183,7 +227,8 @@ func (v evidence) shoot(b *block) {
 				MMPerPX: p.Scale.MMPerPX, SDMMPerPX: p.Scale.SDMMPerPX, DistanceMM: p.Scale.DistanceMM, Sitting: k, Skip: map[timeline.Zone]bool{},
 			}
 			for _, z := range measure.Measured() {
-				shot.Skip[z] = !slices.Contains(e.Confirmed, z) || e.LookOnly[z] != ""
+				_, otherwise := p.Stands[z]
+				shot.Skip[z] = !slices.Contains(e.Confirmed, z) || e.LookOnly[z] != "" || otherwise
 			}
 			b.shapes[k] = append(b.shapes[k], shot)
 			if p.Scale.ForDepths() {
@@ -196,23 +241,25 @@ func (v evidence) shoot(b *block) {
 
 // tell is a zone's depth at a sitting, or why there is none.
 func (b *block) tell(k int, z timeline.Zone) (measure.Figure, timeline.Phrase) {
-	why, looked := timeline.Say("measure.no_photo"), false
+	why, looked, ready := timeline.Say("measure.no_photo"), false, false
+	unseen := timeline.Say("measure.unconfirmed")
 	for _, p := range b.photos[k] {
 		if p.Why.IsZero() {
 			why = p.Depth
 		}
-		if p.Why.IsZero() && p.Depth.IsZero() {
-			break
+		if other := p.Stands[z]; !other.IsZero() {
+			unseen = other
 		}
+		ready = ready || p.Why.IsZero() && p.Depth.IsZero()
 	}
 	for _, s := range b.shots {
 		looked = looked || s.Sitting == k && !s.Skip[z]
 	}
 	switch {
-	case !why.IsZero():
+	case !ready:
 		return measure.Figure{}, why
 	case !looked:
-		return measure.Figure{}, timeline.Say("measure.unconfirmed")
+		return measure.Figure{}, unseen
 	case !b.measured:
 		return measure.Figure{}, timeline.Say("measured.not_enough")
 	}

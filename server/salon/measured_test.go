@@ -310,3 +310,49 @@ func TestStartAndEndOfADayShowItsWork(t *testing.T) {
 		t.Errorf("a day without photos tells of work in %d zones", len(page.ByPhoto))
 	}
 }
+
+func TestWhatIsDetectedInAPhotoMakesItOrAZoneLookOnly(t *testing.T) {
+	t.Run("taken from too near", func(t *testing.T) {
+		d := photographedDog(t, 73, 1, 1, 0)
+		p := d.photos[0][0]
+		ok(d.s.st.SetFocal(ctx, p.SHA256, 900/drawnAs(d.sittings[0].Shots[0]).MMPerPX))
+		m := must(d.s.Measured(ctx, d.dog.ID)).Sittings[0]
+		if v := zoneIn(t, m, timeline.Back); v.DepthMM != nil || v.Why.Key != "measured.too_near" {
+			t.Errorf("back: %v, %q", v.DepthMM, v.Why.Key)
+		}
+		if len(m.Shape.Places) == 0 {
+			t.Error("the shape needs no distance, and is not told")
+		}
+	})
+	t.Run("the head held otherwise in one of three photos", func(t *testing.T) {
+		d := photographedDog(t, 77, 1, 3, 0)
+		p := must(d.s.Photo(ctx, d.photos[0][1].ID))
+		lm := timeline.Landmarks{}
+		neck := p.Landmarks[timeline.WithersPt]
+		sin, cos := math.Sincos(30 * math.Pi / 180)
+		for pt, xy := range p.Landmarks {
+			if pt.Part() == timeline.PartHead {
+				x, y := xy.X-neck.X, xy.Y-neck.Y
+				xy = timeline.XY{X: neck.X + x*cos - y*sin, Y: neck.Y + x*sin + y*cos}
+			}
+			lm[pt] = xy
+		}
+		must(d.s.SavePoints(ctx, p.ID, p.Rev, lm))
+		e := must(d.s.edgeOf(ctx, p.ID))
+		e.Confirmed = measure.Measured()
+		must(d.s.keepEdge(ctx, e))
+		m := must(d.s.Measured(ctx, d.dog.ID)).Sittings[0]
+		n := 0
+		for _, q := range m.Photos {
+			if q.Stands[timeline.Crest].Key == "measured.head" {
+				n++
+				if q.Photo.ID != p.ID {
+					t.Errorf("%s is said to hold the head otherwise", q.Photo.File)
+				}
+			}
+		}
+		if n != 1 {
+			t.Errorf("%d photos with the head held otherwise", n)
+		}
+	})
+}

@@ -49,6 +49,8 @@ type MeasuredPhoto struct {
 	Scale ScaleFigure
 	Why   timeline.Phrase // why nothing is read from it; zero: its shape is
 	Depth timeline.Phrase // why no depth is read from it; zero: depths are
+	// Stands are zones whose edge is another one than in the dog's other photos, because she holds head or leg otherwise.
+	Stands map[timeline.Zone]timeline.Phrase
 }
 
 // MeasuredZone is a zone's depth at a sitting: a figure or the reason why there is none, never both.
