@@ -165,20 +165,20 @@ func TestTheGuardsCopyIsAFixedPoint(t *testing.T) {
 func TestWrittenEXIFIsReadBack(t *testing.T) {
 	plain := encodeTestJPEG(t, testPicture(40, 30))
 	taken := time.Date(2026, 3, 14, 9, 26, 53, 0, time.FixedZone("anything", 7200))
-	b, err := InsertEXIF(plain, EXIFFields{TakenLocal: taken, Offset: "+01:00", Make: "Acme", Model: "Acme One", Orientation: 8})
+	b, err := InsertEXIF(plain, EXIFFields{TakenLocal: taken, Offset: "+01:00", Make: "Acme", Model: "Acme One", Orientation: 8, Focal35MM: 52})
 	if err != nil {
 		t.Fatal(err)
 	}
 	f := inspectBytes(t, b, "")
 	if f.TakenLocal != "2026-03-14T09:26:53" || f.TakenSource != SourceExifOffset || f.OffsetMinutes != 60 ||
 		!f.TakenAt.Equal(time.Date(2026, 3, 14, 8, 26, 53, 0, time.UTC)) || f.Camera != "Acme One" || f.Orientation != 8 ||
-		f.WidthPX != 30 || f.HeightPX != 40 || f.ModifyLocal != f.TakenLocal || f.HasGPS {
+		f.WidthPX != 30 || f.HeightPX != 40 || f.Focal35MM != 52 || f.ModifyLocal != f.TakenLocal || f.HasGPS {
 		t.Errorf("%+v", f)
 	}
 	if f.RawDates["DateTimeOriginal"] != "2026:03:14 09:26:53" || f.RawDates["OffsetTimeOriginal"] != "+01:00" {
 		t.Errorf("raw dates %v", f.RawDates)
 	}
-	for _, wrong := range []EXIFFields{{Orientation: 9}, {Offset: "one hour", TakenLocal: taken}} {
+	for _, wrong := range []EXIFFields{{Orientation: 9}, {Focal35MM: -1}, {Focal35MM: 70000}, {Offset: "one hour", TakenLocal: taken}} {
 		if _, err := InsertEXIF(plain, wrong); err == nil {
 			t.Errorf("%+v was written", wrong)
 		}

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 )
@@ -14,6 +15,7 @@ type EXIFFields struct {
 	Offset      string    // "+01:00"; "": not written
 	Make, Model string
 	Orientation int // 1–8; 0: not written
+	Focal35MM   int // focal length of a 35 mm camera that sees as much, 1 to 65535; 0: not written
 }
 
 const exifLayout = "2006:01:02 15:04:05"
@@ -33,6 +35,12 @@ func (e EXIFFields) block() (exifBlock, error) {
 	}
 	if e.Orientation != 0 {
 		b.main[tagOrientation] = exifValue{kind: kindShort, n: uint16(e.Orientation)}
+	}
+	if e.Focal35MM < 0 || e.Focal35MM > math.MaxUint16 {
+		return b, fmt.Errorf("imaging: a focal length of %d mm", e.Focal35MM)
+	}
+	if e.Focal35MM > 0 {
+		b.exif[tagFocal35] = exifValue{kind: kindShort, n: uint16(e.Focal35MM)}
 	}
 	if e.Offset != "" {
 		if _, ok := parseOffset(e.Offset); !ok {

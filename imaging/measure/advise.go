@@ -25,7 +25,6 @@ const (
 	leastRunMM  = 14.0 // a tuft is no rise
 	mostOf      = 2.0 / 3
 	leastPhotos = 2
-	endsMM      = 20.0 // there the neck and the tail run into the back
 	surely      = 1.645 // of a standard deviation: nine times in ten it is not chance
 )
 
@@ -51,7 +50,7 @@ func (s Shape) Runs(floorMM float64) []Run {
 			}
 		}
 		k = end
-		if r.LengthMM() < leastRunMM || r.PeakAtMM < endsMM || r.PeakAtMM > s.LengthMM-endsMM {
+		if r.LengthMM() < leastRunMM || !s.Back(r.PeakAtMM) {
 			continue
 		}
 		r.Most = s.most(r)
@@ -60,6 +59,12 @@ func (s Shape) Runs(floorMM float64) []Run {
 	}
 	return out
 }
+
+// Back reports whether a place of the topline is the back's own: at both ends neck and tail run into it.
+func (s Shape) Back(atMM float64) bool { return atMM >= endsMM && atMM <= s.LengthMM-endsMM }
+
+// endsMM is how far neck and tail reach; judgement, no source.
+const endsMM = 20.0
 
 // most reports whether the run shows in most photos.
 func (s Shape) most(r Run) bool {

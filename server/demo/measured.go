@@ -50,15 +50,21 @@ const blockMM = 18
 // comb reads the coat as a careful hand does, to a millimetre.
 func (b *builder) comb(ctx context.Context, t taken) error {
 	rng := rand.New(rand.NewPCG(t.seed, 3))
-	mm := map[timeline.Zone]float64{}
+	mm := map[timeline.Zone][]float64{}
+	places := 1
+	if len(t.combed) > 1 {
+		places = 3
+	}
 	for _, z := range t.combed {
-		mm[z] = max(0, t.truth.DepthMM[z]+rng.NormFloat64())
+		for range places {
+			mm[z] = append(mm[z], max(0, t.truth.DepthMM[z]+rng.NormFloat64()))
+		}
 	}
 	if len(mm) == 0 {
 		return nil
 	}
-	_ = ctx
-	return nil
+	_, err := b.s.AddCombs(ctx, b.dogs[t.role], t.day, timeline.PhaseStart, mm, true)
+	return err
 }
 
 // edges finds the edges and says that they are right where drawn dogs' edges are found well.

@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"fmt"
 	"image"
+	"math"
 	"math/rand/v2"
 	"time"
 
 	"thatch/imaging"
+	"thatch/imaging/align/marker"
 	"thatch/imaging/phantom"
 	"thatch/timeline"
 )
@@ -77,7 +79,10 @@ func shotsOf(r role, ri, vi int, v visit, g growth, today timeline.Day) []shot {
 	return shots
 }
 
-const markerRoomMM = 55
+const (
+	markerRoomMM = 55
+	phoneAwayMM  = 2600
+)
 
 // takePhoto draws the shot as the phone would have it: the dog never stands twice the same, the phone is never held the same.
 func takePhoto(r role, s shot) taken {
@@ -96,20 +101,22 @@ func takePhoto(r role, s shot) taken {
 	if room.Board = s.board; s.board != nil {
 		cam.CenterXMM += markerRoomMM // the marker stands behind the hind feet and must be in the picture
 		cam.MMPerPX *= 1.08
+		cam.DistanceMM = phoneAwayMM
 	}
 	img, truth := phantom.Render(d, s.coat, pose, cam, room)
 	local := s.day.Time().Add(time.Duration(s.minutes)*time.Minute + time.Duration(rng.IntN(50))*time.Second)
 	t := taken{shot: s, truth: truth, name: fmt.Sprintf("IMG_%s.jpg", local.Format("20060102_150405"))}
-	t.jpeg, t.err = encode(img, local)
+	t.jpeg, t.err = encode(img, local, truth.FocalPX)
 	return t
 }
 
-func encode(img *image.NRGBA, local time.Time) ([]byte, error) {
+// encode writes the photo as a phone does; focalPX 0: the phone does not say its lens.
+func encode(img *image.NRGBA, local time.Time, focalPX float64) ([]byte, error) {
 	var b bytes.Buffer
 	if err := imaging.EncodeJPEG(&b, img, jpegQuality); err != nil {
 		return nil, err
 	}
-	return imaging.InsertEXIF(b.Bytes(), imaging.EXIFFields{TakenLocal: local, Make: "Invented", Model: "Demo phone", Orientation: 1})
+	return imaging.InsertEXIF(b.Bytes(), imaging.EXIFFields{TakenLocal: local, Make: "Invented", Model: "Demo phone", Orientation: 1, Focal35MM: int(math.Round(focalPX / marker.FocalPX(1, img.Rect.Dx(), img.Rect.Dy())))})
 }
 
 // tapped are the points as a careful hand places them: off by about a quarter of a percent of the body's length.

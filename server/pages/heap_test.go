@@ -83,8 +83,8 @@ func TestPhotosOfSeveralDogsAreFiledWithOneTapADog(t *testing.T) {
 		t.Error("the empty heap does not teach how it is filled")
 	}
 	noon := (must(x.s.Today(t.Context())) - 1).Time().Add(12 * time.Hour)
-	rows := x.heaps("text/x-rows", file{"w1.jpg", beside(wisp.ID, 60, noon)}, file{"w2.jpg", beside(wisp.ID, 90, noon.Add(time.Minute))}, file{"w3.jpg", beside(wisp.ID, 120, noon.Add(2 * time.Minute))},
-		file{"plain.jpg", jpegOf(80, noon.Add(3 * time.Minute))}, file{"note.txt", []byte("no photo")})
+	rows := x.heaps("text/x-rows", file{"w1.jpg", beside(wisp.ID, 60, noon)}, file{"w2.jpg", beside(wisp.ID, 90, noon.Add(time.Minute))}, file{"w3.jpg", beside(wisp.ID, 120, noon.Add(2*time.Minute))},
+		file{"plain.jpg", jpegOf(80, noon.Add(3*time.Minute))}, file{"note.txt", []byte("no photo")})
 	if got := rows.Body.String(); strings.Count(got, `<li class="up`) != 5 || strings.Count(got, "up-refused") != 1 || strings.Contains(got, "<html") || rows.Code != 422 {
 		t.Errorf("%d: %s", rows.Code, got)
 	}

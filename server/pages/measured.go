@@ -57,6 +57,9 @@ func viewOf(v salon.MeasuredSitting, floorMM float64) sittingView {
 	out := sittingView{MeasuredSitting: v, Frame: v.First(), Floor: floorMM}
 	out.LabelPX = max(1, max(out.Frame.WidthPX, out.Frame.HeightPX)/34)
 	for _, q := range v.Shape.Places {
+		if !v.Shape.Back(q.AtMM) {
+			continue
+		}
 		out.LowMM, out.HighMM = math.Max(out.LowMM, -q.MM), math.Max(out.HighMM, q.MM)
 	}
 	for _, z := range v.Zones {

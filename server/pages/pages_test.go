@@ -137,7 +137,7 @@ func (x *house) furnished() (timeline.Dog, []string) {
 	for _, p := range photos {
 		paths = append(paths, "/photos/"+string(p.ID), "/photos/"+string(p.ID)+"/points")
 	}
-	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/growth?zone=beard", "/measured", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
+	for _, tab := range []string{"", "/client", "/combs", "/edit", "/first", "/growth", "/growth?zone=beard", "/measured", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
 		paths = append(paths, "/dogs/"+id+tab)
 	}
 	return d, paths
@@ -178,7 +178,7 @@ func TestEveryPageAnswersWithEverythingAndWithNothing(t *testing.T) {
 		x.sound(path, w)
 	}
 	bare := must(x.s.CreateDog(t.Context(), salon.NewDog{Name: "Bare"}))
-	for _, tab := range []string{"", "/client", "/edit", "/first", "/growth", "/measured", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
+	for _, tab := range []string{"", "/client", "/combs", "/edit", "/first", "/growth", "/measured", "/photos/new", "/plan", "/readings", "/sessions/new", "/shows"} {
 		path := "/dogs/" + string(bare.ID) + tab
 		w := x.get(path)
 		if w.Code != 200 {

@@ -14,6 +14,8 @@ func (s *Site) Routes(r chi.Router) {
 	r.Get("/dogs/{id}", s.page(s.dog))
 	r.Post("/dogs/{id}/booking", s.page(s.book))
 	r.Get("/dogs/{id}/client", s.page(s.client))
+	r.Get("/dogs/{id}/combs", s.page(s.combs))
+	r.Post("/dogs/{id}/combs", s.page(s.addCombs))
 	r.Get("/dogs/{id}/edit", s.page(s.editDog))
 	r.Post("/dogs/{id}/edit", s.page(s.saveDog))
 	r.Get("/dogs/{id}/first", s.page(s.firstVisit))
