@@ -51,6 +51,7 @@ func funcs(sp words.Speaker) template.FuncMap {
 		"num":        func(v *float64) float64 { return *v },
 		"ptr":        func(v float64) *float64 { return &v },
 		"mm":         func(v float64) timeline.LengthMM { return timeline.LengthMM(v) }, // for t
+		"signednum":  func(v float64) string { return signedNumber(sp, v) },
 		"signed":     func(v *float64) string { return signed(sp, *v) },
 		"tenths":     func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) },
 		"minutes":    minutes, // "2006-01-02T15:04" of a local time
@@ -161,12 +162,24 @@ func nonzero(n int) string {
 // signed writes a change with its sign, which says as much as any colour.
 func signed(sp words.Speaker, mm float64) string {
 	switch {
-	case mm > 0:
-		return "+" + sp.Length(mm)
+	case sp.LengthNumber(math.Abs(mm)) == sp.LengthNumber(0):
+		return "±" + sp.Length(0)
 	case mm < 0:
 		return "−" + sp.Length(-mm)
 	}
-	return "±" + sp.Length(0)
+	return "+" + sp.Length(mm)
+}
+
+// signedNumber is signed without the unit; what rounds to nothing has no sign.
+func signedNumber(sp words.Speaker, mm float64) string {
+	n := sp.LengthNumber(math.Abs(mm))
+	switch {
+	case n == sp.LengthNumber(0):
+		return n
+	case mm < 0:
+		return "−" + n
+	}
+	return "+" + n
 }
 
 func minutes(local string) string {
