@@ -100,3 +100,21 @@ func TestVisibleOfMixedLayersIsTheBundles(t *testing.T) {
 		near(t, "visible", s.visible(m.nodes.rate[i], m.nodes.lag[i], m.nodes.full[i]), b.measure(i).visible, 1e-12)
 	}
 }
+
+// What a ruler has read of a zone stays known when its depth is read as well: the band of the longest hair gets narrower at
+// most.
+func TestADepthBesideAReadingTakesNothingAway(t *testing.T) {
+	p := mustDay(t, "2026-03-01")
+	today := p + 60
+	of := func(depth ...Depth) Dist {
+		z := Zone{Layers: []Layer{{Pulled: p, Share: 1}}, Measured: []Measured{{On: p + 40, LengthMM: 9}, {On: p + 50, LengthMM: 12.5}}, Depth: depth}
+		return mustModel(t, oneZone(today, z, Priors{})).Forecast(today + 1).Zones[timeline.Back].LongestMM
+	}
+	without, with := of(), of(Depth{On: p + 50, DepthMM: 8, SDMM: 2})
+	if wide, was := with.P90-with.P10, without.P90-without.P10; wide > 1.05*was {
+		t.Errorf("the band was %.1f mm wide by two readings, and is %.1f mm with a depth beside them", was, wide)
+	}
+	if math.Abs(with.Median-without.Median) > 0.5*(without.P90-without.P10) {
+		t.Errorf("the longest hair was %.1f mm, and is %.1f mm with a depth beside it", without.Median, with.Median)
+	}
+}

@@ -64,7 +64,7 @@ var (
 // lagPoints is the least number of points of the lag where what was seen of it has edges of its own.
 const lagPoints = 61
 
-// likelihood fills out[(rate·nLag + lag)·nFull + full] with the log-likelihood at every combination of the values.
+// likelihood adds to out[(rate·nLag + lag)·nFull + full] the log-likelihood at every combination of the values.
 type likelihood func(rate, lag, full, out []float64)
 
 // pointwise makes a likelihood of a function of single values.
@@ -74,7 +74,7 @@ func pointwise(f func(rate, lag, full float64) float64) likelihood {
 		for _, r := range rate {
 			for _, l := range lag {
 				for _, m := range full {
-					out[k] = f(r, l, m)
+					out[k] += f(r, l, m)
 					k++
 				}
 			}
