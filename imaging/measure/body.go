@@ -14,6 +14,7 @@ type station struct {
 	bend float64 // how much of the back's bending it takes part in
 	neck float64 // 0 moves with the trunk, 1 with the head
 	hind float64 // 0 moves with the trunk, 1 with the hock
+	near float64 // mm nearer to the camera than the middle of the back: the hind leg's rear edge lies on its own side
 }
 
 // tie is a point of the dog that photos share.
@@ -132,7 +133,7 @@ func newBody(v *view, depth map[timeline.Zone]float64) *body {
 		case timeline.PartHead:
 			t.on.neck = 1
 		case timeline.PartHindleg:
-			t.on.hind = 1
+			t.on.hind, t.on.near = 1, b.nearMM()
 			if p == timeline.HindPaw && b.hockPlace != (XY{}) && b.hip.Y > b.hockPlace.Y {
 				t.on.hind = (b.hip.Y - xy.Y) / (b.hip.Y - b.hockPlace.Y)
 			}
@@ -216,11 +217,20 @@ func (b *body) share(s *station) {
 		far := math.Hypot(s.at.X-b.neckFrom.X, s.at.Y-b.neckFrom.Y)
 		s.neck = math.Max(0, math.Min(1, (far-0.6*root)/long))
 	case timeline.Thigh:
+		s.near = b.nearMM()
 		if b.hockPlace != (XY{}) && b.hip.Y > b.hockPlace.Y {
 			s.hind = math.Max(0, math.Min(1, (b.hip.Y-s.at.Y)/(b.hip.Y-b.hockPlace.Y)))
 		}
 	}
 }
+
+// nearMM is how far to the side of the middle the near hind leg's rear edge lies: about a quarter of the back's length, by the
+// drawn dogs' proportions; no source.
+func (b *body) nearMM() float64 {
+	return nearShare * math.Hypot(b.tail.X-b.withers.X, b.tail.Y-b.withers.Y)
+}
+
+const nearShare = 0.24
 
 // The parameters of one photo's pose.
 const (
@@ -258,8 +268,8 @@ func (b *body) place(s *station, d float64, q *pose, distance float64) XY {
 	p.X, p.Y = p.X+s.hind*q[qHindX], p.Y+s.hind*q[qHindY]
 	x, y := p.X-b.middle.X, p.Y-b.middle.Y
 	sinYaw, cosYaw := math.Sincos(q[qYaw])
-	z := x * sinYaw
-	x *= cosYaw
+	z := x*sinYaw + s.near*cosYaw - s.near
+	x = x*cosYaw - s.near*sinYaw
 	sin, cos := math.Sincos(q[qTurn])
 	k := math.Exp(q[qScale]) / (1 - z/distance)
 	return XY{X: k * (x*cos - y*sin + q[qX]), Y: k * (x*sin + y*cos + q[qY])}
