@@ -76,8 +76,11 @@ func (s *Salon) figures(h history, on timeline.Day) (map[timeline.Zone]ZoneFigur
 			figures.MeasuredMM = &MeasuredMM{Of: string(timeline.OfDepth), By: "photo", Median: seen.MM, SD: seen.SDMM}
 		}
 		if e, ok := f.Zones[z]; ok && known {
-			longest, depth := e.LongestMM, e.DepthMM
-			figures.ExpectedMM, figures.ExpectedDepthMM = &longest, &depth
+			of := e.LongestMM
+			if figures.MeasuredMM != nil && figures.MeasuredMM.OfDepth() {
+				of = e.DepthMM
+			}
+			figures.ExpectedMM = &of
 		}
 		out[z] = figures
 	}

@@ -72,22 +72,13 @@ type TimelinePhoto struct {
 	Why   timeline.Phrase `json:"-"` // not Comparable: the first thing that is missing, key "look.…"
 }
 
-// ZoneFigures are a zone's figures on a day, before the work of that day. Expected and measured are of the longest hair
-// (what a ruler reads), so that one tests the other; the target is of the length that the outline follows.
+// ZoneFigures are a zone's figures on a day, before the work of that day. Expected and measured are of the same thing, so that
+// one tests the other: of the longest hair (what a ruler reads), or of the depth where only a photo has measured it; the
+// target is of the length that the outline follows.
 type ZoneFigures struct {
 	ExpectedMM *coat.Dist  `json:"expected_mm"` // forecast from what was known before the day; null: nothing was known yet
 	MeasuredMM *MeasuredMM `json:"measured_mm"`
-	// ExpectedDepthMM is the forecast of how far the coat stands off the body: what a depth by photo is held against.
-	ExpectedDepthMM *coat.Dist `json:"expected_depth_mm"`
-	TargetMM        *TargetMM  `json:"target_mm"` // of the first show on or after the day, else the kind of coat's; null: no band
-}
-
-// Expectation is what was expected of what was measured: of the length where a ruler read it, of the depth where a photo did.
-func (f ZoneFigures) Expectation() *coat.Dist {
-	if f.MeasuredMM != nil && f.MeasuredMM.Of == string(timeline.OfDepth) {
-		return f.ExpectedDepthMM
-	}
-	return f.ExpectedMM
+	TargetMM   *TargetMM   `json:"target_mm"` // of the first show on or after the day, else the kind of coat's; null: no band
 }
 
 // OfDepth reports that it is how far the coat stands off the body.
