@@ -90,7 +90,7 @@ func assemble(rings [][]XY) (outer []XY, holes [][]XY) {
 		}
 	}
 	for _, r := range rings {
-		if area(r) < 0 && inside(r[0], outer) {
+		if area(r) < 0 && Inside(r[0], outer) {
 			holes = append(holes, r)
 		}
 	}
@@ -98,7 +98,8 @@ func assemble(rings [][]XY) (outer []XY, holes [][]XY) {
 	return outer, holes
 }
 
-func inside(p XY, ring []XY) (in bool) {
+// Inside reports whether a place lies inside of a closed line: a ray to its right crosses it an odd number of times.
+func Inside(p XY, ring []XY) (in bool) {
 	for i, a := range ring {
 		b := ring[(i+1)%len(ring)]
 		if (a.Y <= p.Y) != (b.Y <= p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
@@ -110,9 +111,9 @@ func inside(p XY, ring []XY) (in bool) {
 
 // has reports whether a place is on the dog.
 func (r Result) has(p XY) bool {
-	in := inside(p, r.Polygon)
+	in := Inside(p, r.Polygon)
 	for _, hole := range r.Holes {
-		in = in && !inside(p, hole)
+		in = in && !Inside(p, hole)
 	}
 	return in
 }

@@ -16,7 +16,10 @@ func (s *Salon) advise(h history, m *Measured) error {
 		if len(t.Shape.Places) == 0 {
 			continue
 		}
-		edge := h.seen.shownEdge(t)
+		var edge []timeline.XY
+		if _, shot := h.seen.shotOf(t.First().ID); shot != nil {
+			edge = shot.Outline
+		}
 		for _, r := range t.Shape.Runs(m.Floor.ToplineMM) {
 			run := ToplineRun{Run: r, Advice: adviceOf(r)}
 			run.D, run.At = onEdge(edge, t.First().Landmarks, r, t.Shape.LengthMM)
@@ -46,9 +49,8 @@ func adviceOf(r measure.Run) timeline.Phrase {
 	return timeline.Say(key, "peak", timeline.LengthMM(math.Abs(r.PeakMM)), "long", timeline.LengthMM(r.LengthMM()), "zone", r.Zone, "behind", timeline.LengthMM(r.PeakAtMM))
 }
 
-// shownEdge is the edge of the photo that a sitting is shown on.
-func (d *photoDepths) shownEdge(t *MeasuredSitting) []timeline.XY {
-	id := t.First().ID
+// shotOf is a photo as it is measured; nil: it is not.
+func (d *photoDepths) shotOf(photo timeline.ID) (MeasuredPhoto, *measure.Shot) {
 	for _, b := range d.blocks {
 		for k := range b.photos {
 			n := 0
@@ -56,14 +58,14 @@ func (d *photoDepths) shownEdge(t *MeasuredSitting) []timeline.XY {
 				if !p.Why.IsZero() {
 					continue
 				}
-				if p.Photo.ID == id {
-					return b.shapes[k][n].Outline
+				if p.Photo.ID == photo {
+					return p, &b.shapes[k][n]
 				}
 				n++
 			}
 		}
 	}
-	return nil
+	return MeasuredPhoto{}, nil
 }
 
 // onEdge is the stretch of an edge that a run covers, as path data, and its farthest place.

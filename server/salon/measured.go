@@ -158,6 +158,12 @@ func (s *Salon) Measured(ctx context.Context, dog timeline.ID) (Measured, error)
 	slices.SortStableFunc(out.Sittings, func(a, b MeasuredSitting) int {
 		return sittingKey{b.On, b.Phase}.compare(sittingKey{a.On, a.Phase})
 	})
+	for i := range out.Sittings {
+		t := &out.Sittings[i]
+		if t.Wanted, err = s.wanted(ctx, h.seen, t); err != nil {
+			return out, err
+		}
+	}
 	return out, s.advise(h, &out)
 }
 

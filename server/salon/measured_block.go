@@ -106,6 +106,7 @@ func (v evidence) blocks() []*block {
 func (v evidence) look(p timeline.Photo) MeasuredPhoto {
 	out := MeasuredPhoto{Photo: p, Scale: scaleSeen(p, v.scales[p.SHA256])}
 	e := v.edges[p.ID]
+	out.Confirmed = e.Confirmed
 	if why := lookOnly(p); !why.IsZero() {
 		out.Why = why
 		return out

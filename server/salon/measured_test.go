@@ -356,3 +356,35 @@ func TestWhatIsDetectedInAPhotoMakesItOrAZoneLookOnly(t *testing.T) {
 		}
 	})
 }
+
+func TestTheOutlineIsHeldAgainstTheOneThatIsWanted(t *testing.T) {
+	d := photographedDog(t, 77, 1, 3, 0)
+	first := d.photos[0][0]
+	look := must(d.s.TargetLook(ctx, d.dog.ID, first.ID))
+	if look.From != "edge" {
+		t.Fatalf("the lines begin from %q", look.From)
+	}
+	keep := func(lines [][]timeline.XY) []WantedOff {
+		kept := must(d.s.TargetLook(ctx, d.dog.ID, first.ID)).Line
+		must(d.s.SaveTarget(ctx, d.dog.ID, kept.Rev, first.ID, lines))
+		return must(d.s.Measured(ctx, d.dog.ID)).Sittings[0].Wanted
+	}
+	got := keep(look.Lines)
+	if len(got) != 2 || got[0].N != 3 {
+		t.Fatalf("%d lines held against %+v", len(got), got)
+	}
+	for _, w := range got {
+		if w.OverMM > 6 || w.LackMM > 6 {
+			t.Errorf("line %d follows the outline, and is told off: %+v", w.Line, w)
+		}
+	}
+	// A neck wanted 14 mm lower: the coat stands over the line by that, measured across the slope of the neck.
+	truth := drawnAs(d.sittings[0].Shots[0])
+	lower := [][]timeline.XY{nil, look.Lines[1]}
+	for _, q := range look.Lines[0] {
+		lower[0] = append(lower[0], timeline.XY{X: q.X, Y: q.Y + 14/truth.MMPerPX})
+	}
+	if got = keep(lower); got[0].OverMM < 8 || got[0].OverMM > 20 || got[0].LackMM != 0 {
+		t.Errorf("a neck line 14 mm lower: %+v", got[0])
+	}
+}

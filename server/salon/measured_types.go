@@ -28,6 +28,7 @@ type MeasuredSitting struct {
 	Zones   []MeasuredZone // zones of which the edge can be measured, anatomical order; none before any photo is ready
 	Lines   Overlay        // on the first photo that is used; zero where none is
 	By      ScaleBy        // the scale that the shape is read by
+	Wanted  []WantedOff    // against the outline that is wanted; empty: none was drawn
 }
 
 // Straight reports that a topline was read and nothing stands out of it.
@@ -51,6 +52,8 @@ type MeasuredPhoto struct {
 	Depth timeline.Phrase // why no depth is read from it; zero: depths are
 	// Stands are zones whose edge is another one than in the dog's other photos, because she holds head or leg otherwise.
 	Stands map[timeline.Zone]timeline.Phrase
+	// Confirmed are the zones whose edge somebody has found right.
+	Confirmed []timeline.Zone
 }
 
 // MeasuredZone is a zone's depth at a sitting: a figure or the reason why there is none, never both.
