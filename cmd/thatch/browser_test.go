@@ -177,8 +177,7 @@ func wholeJob(t *testing.T, b *browser, photos []picture, seen func(string)) {
 	// Points: on the first photo by pointer, on the others by keyboard from what is proposed.
 	for i, id := range ids {
 		b.open(id)
-		b.click(`label:has([name="coat_state"][value="brushed_down_dry"])`)
-		b.follow(`form[action$="/facts"] > button`)
+		b.follow(`.tap[name="coat_state"][value="brushed_down_dry"]`)
 		b.open(id + "/points")
 		b.until("the editor", `!document.querySelector("[data-tools]").hidden && document.querySelector("[data-stage] img").complete`)
 		if i == 0 {
