@@ -13,6 +13,7 @@ type combsPage struct {
 	salon.Combs
 	Form     form
 	On       timeline.Day
+	Ask      timeline.Zone // whose depth a comb should read today; "": none
 	Warnings []salon.ReadingWarning
 }
 
@@ -35,7 +36,11 @@ func (s *Site) showCombs(w http.ResponseWriter, r *http.Request, code int, f for
 	if err != nil {
 		return err
 	}
-	return combsView.show(s, w, r, combsPage{frame: frame{Status: code, Tab: "readings", Dog: navOf(dog)}, Combs: all, Form: f, On: today, Warnings: warnings})
+	ask, err := s.salon.CombAsked(r.Context(), dog.ID, today)
+	if err != nil {
+		return err
+	}
+	return combsView.show(s, w, r, combsPage{frame: frame{Status: code, Tab: "readings", Dog: navOf(dog)}, Combs: all, Form: f, On: today, Ask: ask, Warnings: warnings})
 }
 
 // addCombs reads one field a zone; several readings of it are separated by spaces.

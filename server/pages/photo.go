@@ -14,6 +14,7 @@ type photoPage struct {
 	Form   form
 	Marker salon.MarkerLine
 	Taps   photoTaps
+	Ask    timeline.Zone   // whose depth a comb should read today; "": none
 	Edge   timeline.Phrase // how far its edge has been looked at; zero: photos of this side have none
 }
 
@@ -36,12 +37,18 @@ func (s *Site) showPhoto(w http.ResponseWriter, r *http.Request, code int, f for
 	if err != nil {
 		return err
 	}
+	var ask timeline.Zone
+	if page.Photo.Side.Measured() {
+		if ask, err = s.salon.CombAsked(r.Context(), page.Dog.ID, page.Photo.Moment.Day()); err != nil {
+			return err
+		}
+	}
 	says := timeline.Phrase{}
 	if page.Photo.Side.Measured() {
 		says = edgeSays(edge)
 	}
 	return photoView.show(s, w, r, photoPage{
-		Marker: marker, Edge: says,
+		Marker: marker, Edge: says, Ask: ask,
 		frame: frame{Status: code, Tab: "photo", Dog: navOf(page.Dog)}, PhotoPage: page, Form: f,
 		Taps: photoTaps{Photo: page.Photo, Coat: true, Phase: true, Side: true, Undo: undoFrom(r.URL.Query(), page.Photo)},
 	})

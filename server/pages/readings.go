@@ -13,6 +13,7 @@ type readingsPage struct {
 	Name     string
 	ID       timeline.ID
 	On       timeline.Day
+	Ask      timeline.Zone // whose depth a comb should read today; "": none
 	Form     form
 	Warnings []salon.ReadingWarning
 	Days     []readingDay // newest first
@@ -43,7 +44,11 @@ func (s *Site) showReadings(w http.ResponseWriter, r *http.Request, code int, f 
 	if err != nil {
 		return err
 	}
-	p := readingsPage{frame: frame{Status: code, Tab: "readings", Dog: navOf(dog)}, Name: dog.Name, ID: dog.ID, On: today, Form: f, Warnings: warnings}
+	ask, err := s.salon.CombAsked(ctx, dog.ID, today)
+	if err != nil {
+		return err
+	}
+	p := readingsPage{Ask: ask, frame: frame{Status: code, Tab: "readings", Dog: navOf(dog)}, Name: dog.Name, ID: dog.ID, On: today, Form: f, Warnings: warnings}
 	slices.SortStableFunc(all, func(a, b timeline.Reading) int {
 		if a.On != b.On {
 			return int(b.On - a.On)

@@ -104,15 +104,31 @@ func (s *Salon) AddCombs(ctx context.Context, dog timeline.ID, on timeline.Day, 
 // maxCombMM is longer than any coat stands off a dog that is stripped.
 const maxCombMM = 120.0
 
+// longerMM is how much deeper than its hair is long a coat is asked about: three times the error of the difference of two
+// readings. Judgement.
+const longerMM = 4.0
+
 // combDoubts asks about readings that look like a hair's length, another zone's or another unit's: three of the forecast's
 // standard deviations off, and a finger's breadth. Judgement.
 func (s *Salon) combDoubts(ctx context.Context, d timeline.Dog, on timeline.Day, rows []timeline.Reading) ([]ReadingWarning, error) {
 	out := []ReadingWarning{}
 	f, known, err := s.forecastBefore(ctx, d, on)
-	if err != nil || !known {
+	if err != nil {
+		return out, err
+	}
+	lengths, err := s.st.Readings(ctx, d.ID)
+	if err != nil {
 		return out, err
 	}
 	for _, r := range rows {
+		// Work shortens hair: a length of the start says nothing against a depth of the end, except that it was more.
+		if l := measuredOn(lengths, r.Zone, on); l != nil && r.LengthMM > l.Median+longerMM {
+			out = append(out, ReadingWarning{Zone: r.Zone, LengthMM: r.LengthMM, Expected: f.Zones[r.Zone].DepthMM, Say: timeline.Say("comb.longer", "length", timeline.LengthMM(l.Median))})
+			continue
+		}
+		if !known {
+			continue
+		}
 		e := f.Zones[r.Zone].DepthMM
 		if math.Abs(r.LengthMM-e.Median) > math.Max(12, 3*(e.P90-e.P10)/sdPerBand) {
 			out = append(out, ReadingWarning{Zone: r.Zone, LengthMM: r.LengthMM, Expected: e, Say: timeline.Say("comb.doubt", "expected", timeline.LengthMM(e.Median))})
