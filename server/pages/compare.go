@@ -11,6 +11,7 @@ import (
 type comparePage struct {
 	frame
 	salon.Comparison
+	Light  bool                // white balance is on
 	A0, B0 string              // picture URLs in the frame of Ref, where aligned
 	Rows   []salon.CompareZone // zones that were measured on one of the days
 	All    []timeline.Photo    // of the dog, those with a date, newest first
@@ -26,13 +27,19 @@ func (s *Site) compare(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := comparePage{frame: frame{Tab: "compare", Dog: navOf(c.Dog)}, Comparison: c}
-	one := func(ph timeline.Photo) string {
-		if c.Aligned && ph.ID == c.Over.ID {
+	p.Light = c.Balance.Can && q.Get("balance") == "on"
+	one := func(ph, other timeline.Photo) string {
+		switch over := c.Aligned && ph.ID == c.Over.ID; {
+		case over && p.Light:
+			return "/photos/" + string(ph.ID) + "/over/" + string(c.Ref.ID) + "?balance=on"
+		case over:
 			return "/photos/" + string(ph.ID) + "/over/" + string(c.Ref.ID)
+		case p.Light:
+			return "/photos/" + string(ph.ID) + "/balanced/" + string(other.ID)
 		}
 		return "/photos/" + string(ph.ID) + "/picture/view"
 	}
-	p.A0, p.B0 = one(c.A), one(c.B)
+	p.A0, p.B0 = one(c.A, c.B), one(c.B, c.A)
 	for _, z := range c.Zones {
 		if z.A.MeasuredMM != nil || z.B.MeasuredMM != nil {
 			p.Rows = append(p.Rows, z)

@@ -28,7 +28,20 @@ func (s *Site) picture(w http.ResponseWriter, r *http.Request) error {
 
 // alignedPicture serves a photo laid over another. It changes with the points of either, so it is asked for anew.
 func (s *Site) alignedPicture(w http.ResponseWriter, r *http.Request) error {
-	p, err := s.salon.AlignedPicture(r.Context(), idOf(r, "id"), idOf(r, "ref"))
+	lay := s.salon.AlignedPicture
+	if r.URL.Query().Get("balance") == "on" {
+		lay = s.salon.BalancedOver
+	}
+	p, err := lay(r.Context(), idOf(r, "id"), idOf(r, "ref"))
+	if err != nil {
+		return err
+	}
+	return sendPicture(w, r, p, "private, no-cache")
+}
+
+// balancedPicture serves a photo under the light in which it is compared with another.
+func (s *Site) balancedPicture(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.salon.BalancedPicture(r.Context(), idOf(r, "id"), idOf(r, "other"))
 	if err != nil {
 		return err
 	}

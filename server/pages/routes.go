@@ -61,6 +61,7 @@ func (s *Site) Routes(r chi.Router) {
 	r.Get("/marker", s.page(s.marker))
 	r.Get("/marker.{format}", s.page(s.markerSheet))
 	r.Get("/photos/{id}", s.page(s.photo))
+	r.Get("/photos/{id}/balanced/{other}", s.page(s.balancedPicture))
 	r.Post("/photos/{id}/date", s.page(s.photoDate))
 	r.Get("/photos/{id}/edge", s.page(s.edge))
 	r.Post("/photos/{id}/edge/back", s.page(s.putBackEdge))

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"slices"
 
+	"thatch/imaging"
 	"thatch/imaging/align"
 	"thatch/timeline"
 )
@@ -14,7 +15,8 @@ type pair struct {
 	ref, over     timeline.Photo
 	refOn, overOn onDay
 	align         align.Result
-	drawn         bool // over can be drawn over ref
+	drawn         bool             // over can be drawn over ref
+	balance       *imaging.Balance // of over; nil: as it came
 }
 
 // pairUp aligns over onto ref.
@@ -78,7 +80,12 @@ func (s *Salon) Compare(ctx context.Context, a, b timeline.ID) (Comparison, erro
 	if err != nil {
 		return Comparison{}, err
 	}
-	return s.compareIn(ctx, h, pa, pb)
+	out, err := s.compareIn(ctx, h, pa, pb)
+	if err != nil {
+		return out, err
+	}
+	out.Balance, err = s.balanceLook(ctx, pa, pb)
+	return out, err
 }
 
 func (s *Salon) compareIn(ctx context.Context, h history, a, b timeline.Photo) (Comparison, error) {

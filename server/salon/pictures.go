@@ -151,6 +151,10 @@ func (s *Salon) decoded(ctx context.Context, sha string, kind PictureKind) (*ima
 // once and kept as long as neither the points nor the expected depths change. Photos that cannot be laid over each other
 // are Invalid with the reason.
 func (s *Salon) AlignedPicture(ctx context.Context, photo, ref timeline.ID) (Picture, error) {
+	return s.alignedIn(ctx, photo, ref, false)
+}
+
+func (s *Salon) alignedIn(ctx context.Context, photo, ref timeline.ID, balanced bool) (Picture, error) {
 	over, err := s.Photo(ctx, photo)
 	if err != nil {
 		return Picture{}, err
@@ -166,6 +170,16 @@ func (s *Salon) AlignedPicture(ctx context.Context, photo, ref timeline.ID) (Pic
 	if err != nil {
 		return Picture{}, err
 	}
+	if balanced {
+		look, err := s.balanceLook(ctx, under, over)
+		if err != nil {
+			return Picture{}, err
+		}
+		if !look.Can {
+			return Picture{}, notBalanced(photo)
+		}
+		pair.balance = &look.over
+	}
 	return s.aligned(ctx, pair)
 }
 
@@ -175,6 +189,9 @@ func (s *Salon) aligned(ctx context.Context, pair pair) (Picture, error) {
 	}
 	t := pair.align
 	name := sha256.Sum256(fmt.Appendf(nil, "%d %s %v %t", alignedVersion, pair.ref.SHA256, t.Transform, t.Mirrored))
+	if pair.balance != nil {
+		name = sha256.Sum256(fmt.Appendf(name[:], " %v", *pair.balance))
+	}
 	kind := "aligned-" + hex.EncodeToString(name[:12])
 	etag := fmt.Sprintf(`"%s-%s-%d"`, pair.over.SHA256[:32], kind, imaging.MakerVersion)
 	blob, err := s.st.OpenDerived(ctx, pair.over.SHA256, kind, imaging.MakerVersion)
@@ -219,6 +236,9 @@ func (s *Salon) warp(ctx context.Context, pair pair) ([]byte, error) {
 	toView := between(pair.ref.WidthPX, frame.Width)
 	fromView := between(img.Bounds().Dx(), pair.over.WidthPX)
 	out := align.Warp(img, toView.Compose(pair.align.Transform).Compose(fromView), pair.align.Mirrored, frame.Width, frame.Height)
+	if pair.balance != nil {
+		pair.balance.Apply(out)
+	}
 	var b bytes.Buffer
 	if err := imaging.EncodeJPEG(&b, out, 85); err != nil {
 		return nil, timeline.NewFault(timeline.Internal, "fault.internal").At("encode aligned " + pair.over.SHA256).Because(err)

@@ -94,6 +94,7 @@ type Comparison struct {
 	Ref, Over   timeline.Photo // Over is drawn over Ref, in Ref's pixels; Ref is A, unless A has no points and B has
 	DaysBetween int            // B's day minus A's; 0 where a date is missing, see DaysKnown
 	DaysKnown   bool
+	Balance     BalanceLook
 	Aligned     bool         // Over has an aligned picture (AlignedPicture); false: side by side, each as it is
 	Align       align.Result // valid where Aligned or where a fit was tried
 	Comparable  bool         // numbers may be read from the pair
@@ -101,6 +102,14 @@ type Comparison struct {
 	OverlayA    Overlay // lines of A's day, in Ref's pixels
 	OverlayB    Overlay // lines of B's day, in Ref's pixels
 	Zones       []CompareZone
+}
+
+// BalanceLook is whether two photos can be shown under the same neutral light. Both must show the table marker's patches: one
+// photo balanced beside one that is not would show a difference that is none of the coat's.
+type BalanceLook struct {
+	Can         bool
+	Why         timeline.Phrase // why not; zero: it can
+	first, over imaging.Balance
 }
 
 // CompareZone is one zone on both days.
