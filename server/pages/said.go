@@ -20,7 +20,7 @@ type said struct {
 // sayings are the codes that exist; a new one also needs its text.
 var sayings = []string{
 	"dog.added", "dog.saved", "dog.trashed",
-	"photo.saved", "photo.date", "photo.paired", "photo.trashed", "points.saved",
+	"photo.saved", "photo.date", "photo.paired", "photo.trashed", "points.saved", "tape.saved", "tape.removed",
 	"heap.said", "heap.unsaid", "heap.trashed",
 	"check.added", "check.trashed",
 	"target.saved", "target.removed",
