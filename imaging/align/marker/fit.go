@@ -10,13 +10,27 @@ import (
 // lens is what is known of the camera before the symbol is looked at.
 type lens struct {
 	axis   XY
+	axisSD float64 // px, along x and along y
 	logF   float64 // log of the focal length, px
 	logFSD float64
 }
 
-// held is the lens while little is seen yet: its focal length is hardly free.
+// held is the lens of a whole photo while little is seen yet: it is hardly free.
 func (l lens) held() lens {
-	l.logFSD = min(l.logFSD, 0.05)
+	l.axisSD, l.logFSD = min(l.axisSD, wholeAxisSD*math.Hypot(l.axis.X, l.axis.Y)*2), min(l.logFSD, 0.05)
+	return l
+}
+
+// longer is the lens with a longer focal length, by that much of its log.
+func (l lens) longer(log float64) lens {
+	l.logF += log
+	return l
+}
+
+// loose is any lens, and any part of its picture: what matters while a symbol is only to be read, and all that can be said
+// of a cropped photo.
+func (l lens) loose(focalSD float64) lens {
+	l.axisSD, l.logFSD = 0.1*math.Hypot(l.axis.X, l.axis.Y)*2, max(l.logFSD, focalSD)
 	return l
 }
 
@@ -32,7 +46,7 @@ type fitted struct {
 	cost    float64    // −2 log likelihood, but for a constant: of two fits to the same edges the smaller one is right
 }
 
-// The parameters of a fit: log scale, middle, turn about three axes, log focal length, ink.
+// The parameters of a fit: log scale, middle, turn about three axes, log focal length, axis, ink.
 const (
 	pLogS = iota
 	pMidX
@@ -41,15 +55,17 @@ const (
 	pTurnY
 	pTurnZ
 	pLogF
+	pAxisX
+	pAxisY
 	pInk
 	params
 )
 
 // smallStep of every parameter, for slopes by difference.
-var smallStep = [params]float64{1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-5, 1e-4}
+var smallStep = [params]float64{1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-5, 1e-4, 1, 1}
 
 // stillStep is what no figure shows any more: a hundredth of the best reading's error.
-var stillStep = [params]float64{1e-6, 1e-3, 1e-3, 2e-4, 2e-4, 2e-4, 1e-3}
+var stillStep = [params]float64{1e-6, 1e-3, 1e-3, 2e-4, 2e-4, 2e-4, 1e-3, 2, 2}
 
 func (w view) moved(i int, d float64) view {
 	switch i {
@@ -67,6 +83,10 @@ func (w view) moved(i int, d float64) view {
 		w.turn(0, 0, d)
 	case pLogF:
 		w.logF += d
+	case pAxisX:
+		w.axis.X += d
+	case pAxisY:
+		w.axis.Y += d
 	}
 	return w
 }
@@ -156,9 +176,14 @@ func (f *fitted) solve(l lens, module float64) bool {
 			}
 		}
 		// What is known of the lens, in units of the noise; a turn of more than a radian a step is no step.
-		pull := square(noise / l.logFSD)
-		normal.SetSym(pLogF, pLogF, normal.At(pLogF, pLogF)+pull)
-		right.SetVec(pLogF, right.AtVec(pLogF)+pull*(l.logF-f.logF))
+		for _, k := range [3]struct {
+			at      int
+			sd, off float64
+		}{{pLogF, l.logFSD, l.logF - f.logF}, {pAxisX, l.axisSD, l.axis.X - f.axis.X}, {pAxisY, l.axisSD, l.axis.Y - f.axis.Y}} {
+			pull := square(noise / k.sd)
+			normal.SetSym(k.at, k.at, normal.At(k.at, k.at)+pull)
+			right.SetVec(k.at, right.AtVec(k.at)+pull*k.off)
+		}
 		damp := square(noise / 0.3)
 		damped := mat.NewSymDense(params, nil)
 		damped.CopySym(normal)
@@ -198,6 +223,8 @@ func (f *fitted) solve(l lens, module float64) bool {
 			limit = 0.1
 		case pLogF:
 			limit = 1
+		case pAxisX, pAxisY:
+			limit = l.axisSD
 		}
 		if math.IsNaN(x[k]) {
 			return false
@@ -208,6 +235,9 @@ func (f *fitted) solve(l lens, module float64) bool {
 	// Beyond what the lens may be lie views of the same symbol from impossibly near.
 	far := 3 * l.logFSD
 	f.logF = math.Max(l.logF-far, math.Min(l.logF+far, f.logF))
+	far = 3 * l.axisSD
+	f.axis.X = math.Max(l.axis.X-far, math.Min(l.axis.X+far, f.axis.X))
+	f.axis.Y = math.Max(l.axis.Y-far, math.Min(l.axis.Y+far, f.axis.Y))
 	f.inkPX = math.Max(-module/3, math.Min(module/3, x[pInk]))
 	sum, ws := 0.0, 0.0
 	for i := range left {
@@ -221,7 +251,7 @@ func (f *fitted) solve(l lens, module float64) bool {
 	f.weights = w
 	f.rmsPX = math.Sqrt(sum / (ws - params))
 	f.logSSD = f.rmsPX * math.Sqrt(inverse.At(pLogS, pLogS))
-	f.cost = 2*float64(n)*math.Log(noise) + square((f.logF-l.logF)/l.logFSD)
+	f.cost = 2*float64(n)*math.Log(noise) + square((f.logF-l.logF)/l.logFSD) + square((f.axis.X-l.axis.X)/l.axisSD) + square((f.axis.Y-l.axis.Y)/l.axisSD)
 	return true
 }
 

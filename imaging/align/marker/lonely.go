@@ -21,7 +21,7 @@ func lonely(img *image.NRGBA, s spot, l lens) *symbol {
 	known.finder(image.Point{})
 	// As a symbol of its own it has no quiet zone but its separator, which is one module wide as well.
 	start := viewsOf(s.mid, XY{X: side * cos, Y: side * sin}, XY{X: -side * sin, Y: side * cos}, l.axis, l.logF)[0]
-	f := fit(p, start, l.held(), known, 5)
+	f := fit(p, start, l, known, 5)
 	if f == nil || agree(p, &f.view, known) < 0.95 {
 		return nil
 	}

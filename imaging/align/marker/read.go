@@ -24,22 +24,43 @@ func read(img *image.NRGBA, c corner, n int, l lens) *symbol {
 	reach := 0.9*(math.Hypot(ju.X, ju.Y)+math.Hypot(jv.X, jv.Y)) + 8
 	p := cut(img, image.Rect(int(mid.X-reach), int(mid.Y-reach), int(mid.X+reach), int(mid.Y+reach)))
 
+	// Which lens it was is not known well before the symbol is read. One that is held fast carries the three patterns' places
+	// best to the corner opposite; one that is not as was said leads astray, and then looser, wider and longer ones are tried.
+	var seen *symbol
+	for _, near := range [4]lens{l.held(), l.loose(0.15), l.loose(0.15).longer(-0.5), l.loose(0.15).longer(0.5)} {
+		s := readBy(p, c, n, near, viewsOf(mid, ju, jv, near.axis, near.logF))
+		if s == nil {
+			continue
+		}
+		if s.text != "" {
+			return s
+		}
+		// Three patterns at the corners of a square are not yet a symbol; the line of dots between them is.
+		if seen == nil && timingAgrees(p, &s.fit.view, n) >= 0.85 {
+			seen = s
+		}
+	}
+	return seen
+}
+
+// readBy is read with a lens; text is "" where the modules make none.
+func readBy(p *patch, c corner, n int, near lens, starts [2]view) *symbol {
 	finders := newPattern(n).finders()
 	var f *fitted
-	for _, start := range viewsOf(mid, ju, jv, l.axis, l.logF) {
+	for _, start := range starts {
 		start = start.through(n, [3]XY{c.tl.mid, c.tr.mid, c.bl.mid})
 		if agree(p, &start, finders) < 0.75 { // chance agrees in half of them
 			continue
 		}
-		if g := fit(p, start, l.held(), finders, 5); g != nil && (f == nil || g.cost < f.cost) {
+		if g := fit(p, start, near, finders, 8); g != nil && (f == nil || g.cost < f.cost) && agree(p, &g.view, finders) >= 0.93 {
 			f = g
 		}
 	}
-	if f == nil || agree(p, &f.view, finders) < 0.93 {
+	if f == nil {
 		return nil
 	}
 	known := newPattern(n).finders().timing()
-	if g := fit(p, f.view, l.held(), known, 3); g != nil && g.rmsPX < 2*f.rmsPX+0.3 {
+	if g := fit(p, f.view, near, known, 4); g != nil && g.rmsPX < 2*f.rmsPX+0.3 {
 		f = g
 	}
 	s := &symbol{n: n, fit: f, patch: p, sampled: sample(p, &f.view, n)}
@@ -53,11 +74,6 @@ func read(img *image.NRGBA, c corner, n int, l lens) *symbol {
 	}
 	if text, mask, err := decode(s.sampled); err == nil {
 		s.text, s.mask = text, mask
-		return s
-	}
-	// Three patterns at the corners of a square are not yet a symbol; the line of dots between them is.
-	if timingAgrees(p, &f.view, n) < 0.85 {
-		return nil
 	}
 	return s
 }
