@@ -20,16 +20,18 @@ const (
 	nodSD      = 0.12
 	headSD     = 8.0
 	hindXSD    = 15.0
-	hindYSD    = 3.0
+	hindYSD    = 10.0 // a trunk tilts, the feet stay
+	legSD      = 4.0
 	anyDepthSD = 12.0 // of a coat of which nothing is known
 	edgeSD     = 1.4  // of an edge against its zone's depth at a station, tufts and all; neighbours are not independent
 	clipAt     = 0.5  // residuals beyond are weighed down (Huber 1964, Ann. Math. Stat. 35:73–101)
 )
 
-// wanderSD is how far the skin of a zone is off where a photo's pose puts it: bodies are no plates.
+// wanderSD is how far the skin of a zone is off where a photo's pose puts it: bodies are no plates. As it is in drawn dogs that
+// turn, tilt and bend, so that the intervals that are told cover what they say.
 var wanderSD = map[timeline.Zone]float64{
-	timeline.Throat: 2.5, timeline.Crest: 1.5, timeline.Forechest: 1.5, timeline.Withers: 0.6, timeline.Back: 0.6,
-	timeline.Loin: 0.6, timeline.Rump: 0.6, timeline.Underline: 1.5, timeline.Thigh: 1.5,
+	timeline.Throat: 1.2, timeline.Crest: 1.3, timeline.Forechest: 1.0, timeline.Withers: 0.7, timeline.Back: 0.8,
+	timeline.Loin: 0.8, timeline.Rump: 0.8, timeline.Underline: 0.9, timeline.Thigh: 1.4,
 }
 
 // adjustment is all unknowns of all photos of a dog, found at once: weighted least squares with what was known before as
@@ -274,7 +276,7 @@ func (a *adjustment) priors(sys *system) {
 		}
 	}
 	for i, v := range a.views {
-		for m, sd := range [poseParams]float64{qX: 1e3, qY: 1e3, qTurn: turnSD, qScale: math.Max(v.scaleSD, 1e-4), qYaw: yawSD, qBend: bendSD, qNod: nodSD, qHeadX: headSD, qHeadY: headSD, qHindX: hindXSD, qHindY: hindYSD} {
+		for m, sd := range [poseParams]float64{qX: 1e3, qY: 1e3, qTurn: turnSD, qScale: math.Max(v.scaleSD, 1e-4), qYaw: yawSD, qBend: bendSD, qNod: nodSD, qHeadX: headSD, qHeadY: headSD, qHindX: hindXSD, qHindY: hindYSD, qLegX: legSD} {
 			if i == 0 && (m == qX || m == qY || m == qTurn) {
 				// The first photo is where the dog stands: all others are told against it.
 				know(a.ixPose(i)+m, a.pose[i][m], a.pose[i][m], 1e-4)

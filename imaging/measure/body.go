@@ -8,13 +8,15 @@ import (
 
 // station is a place of the skin line, in the dog's own mm.
 type station struct {
-	at   XY // first guess of the skin
-	out  XY // unit normal, away from the body
-	zone timeline.Zone
-	bend float64 // how much of the back's bending it takes part in
-	neck float64 // 0 moves with the trunk, 1 with the head
-	hind float64 // 0 moves with the trunk, 1 with the hock
-	near float64 // mm nearer to the camera than the middle of the back: the hind leg's rear edge lies on its own side
+	at    XY // first guess of the skin
+	out   XY // unit normal, away from the body
+	zone  timeline.Zone
+	bend  float64 // how much of the back's bending it takes part in
+	neck  float64 // 0 moves with the trunk, 1 with the head
+	hind  float64 // 0 moves with the trunk, 1 with the hock
+	leg   float64 // how much of the near hind leg's own swing it takes part in
+	near  float64 // mm nearer to the camera than the middle of the back
+	girth float64 // mm, radius on which the body turns away from the camera here
 }
 
 // tie is a point of the dog that photos share.
@@ -53,10 +55,11 @@ func isMeasured(z timeline.Zone) bool {
 }
 
 const (
-	stepMM   = 5.0  // between stations
-	smoothMM = 9.0  // half the stretch of edge whose direction is taken
-	borderMM = 12.0 // next to another zone no station stands: the coat passes over gradually
-	startMM  = 12.0 // depth of the first guess where nothing is known
+	stepMM    = 5.0  // between stations
+	smoothMM  = 9.0  // half the stretch of edge whose direction is taken
+	borderMM  = 12.0 // next to another zone no station stands: the coat passes over gradually
+	bellyDown = 0.9  // cosine of how far from straight down an underline may look
+	startMM   = 12.0 // depth of the first guess where nothing is known
 )
 
 // body is the dog that all photos are laid onto.
@@ -104,6 +107,9 @@ func newBody(v *view, depth map[timeline.Zone]float64) *body {
 		if !ok {
 			continue
 		}
+		if z == timeline.Underline && out.Y > -bellyDown {
+			continue // the front of the thigh, the back of the elbow
+		}
 		d := of(z)
 		s := station{at: XY{X: v.edge[k].X - d*out.X, Y: v.edge[k].Y - d*out.Y}, out: out, zone: z}
 		b.share(&s)
@@ -126,14 +132,18 @@ func newBody(v *view, depth map[timeline.Zone]float64) *body {
 				continue
 			}
 			d := of(t.zone)
+			t.on.zone = t.zone
 			t.on.out, t.on.at = out, XY{X: xy.X - d*out.X, Y: xy.Y - d*out.Y}
 		}
 		b.share(t.on)
+		if share, ok := pointsNear[p]; ok {
+			t.on.near = share * math.Hypot(b.tail.X-b.withers.X, b.tail.Y-b.withers.Y)
+		}
 		switch p.Part() {
 		case timeline.PartHead:
 			t.on.neck = 1
 		case timeline.PartHindleg:
-			t.on.hind, t.on.near = 1, b.nearMM()
+			t.on.hind = 1
 			if p == timeline.HindPaw && b.hockPlace != (XY{}) && b.hip.Y > b.hockPlace.Y {
 				t.on.hind = (b.hip.Y - xy.Y) / (b.hip.Y - b.hockPlace.Y)
 			}
@@ -217,20 +227,31 @@ func (b *body) share(s *station) {
 		far := math.Hypot(s.at.X-b.neckFrom.X, s.at.Y-b.neckFrom.Y)
 		s.neck = math.Max(0, math.Min(1, (far-0.6*root)/long))
 	case timeline.Thigh:
-		s.near = b.nearMM()
 		if b.hockPlace != (XY{}) && b.hip.Y > b.hockPlace.Y {
-			s.hind = math.Max(0, math.Min(1, (b.hip.Y-s.at.Y)/(b.hip.Y-b.hockPlace.Y)))
+			s.leg = math.Max(0, math.Min(1, (b.hip.Y-s.at.Y)/(b.hip.Y-b.hockPlace.Y)))
+			s.hind = s.leg * s.leg
+		}
+	}
+	if g, ok := girths[s.zone]; ok {
+		back := math.Hypot(b.tail.X-b.withers.X, b.tail.Y-b.withers.Y)
+		s.girth, s.near = g.radius*back, g.near*back
+		if s.zone == timeline.Thigh {
+			s.near += s.leg * (hockNear - g.near) * back
 		}
 	}
 }
 
-// nearMM is how far to the side of the middle the near hind leg's rear edge lies: about a quarter of the back's length, by the
-// drawn dogs' proportions; no source.
-func (b *body) nearMM() float64 {
-	return nearShare * math.Hypot(b.tail.X-b.withers.X, b.tail.Y-b.withers.Y)
+// girths are how round the body is at its edge, and how far to the side of the middle that edge lies, in lengths of the back: of
+// the drawn dogs, whose trunk is a third as wide as they are high. By eye, no source.
+var girths = map[timeline.Zone]struct{ radius, near float64 }{
+	timeline.Throat: {0.12, 0}, timeline.Crest: {0.12, 0}, timeline.Forechest: {0.16, 0}, timeline.Withers: {0.14, 0},
+	timeline.Back: {0.21, 0}, timeline.Loin: {0.21, 0}, timeline.Rump: {0.16, 0}, timeline.Underline: {0.2, 0}, timeline.Thigh: {0.12, 0.08},
 }
 
-const nearShare = 0.24
+// hockNear is how far to the side of the middle the near hock stands, in lengths of the back; pointsNear, other points.
+const hockNear = 0.14
+
+var pointsNear = map[timeline.Point]float64{timeline.Elbow: 0.17, timeline.Eye: 0.09, timeline.Hock: hockNear, timeline.HindPaw: hockNear}
 
 // The parameters of one photo's pose.
 const (
@@ -245,14 +266,17 @@ const (
 	qHeadY
 	qHindX // mm, of the hock
 	qHindY
+	qLegX // mm, of the thigh's lower end by itself: how much a thigh goes with its hock differs
 	poseParams
 )
 
 type pose [poseParams]float64
 
-// place is where a place of the skin, moved out by d mm along its normal, lies in a view, mm; and where the normal points.
+// place is where a place of the skin, moved out by d mm along its normal, lies in a view, mm. What is seen of a dog that is
+// turned a little, or off the middle of the picture, is not the line that is seen of her from square on: the body turns away
+// from the camera on an arc, and its edge is where its normal stands square to the line of sight.
 func (b *body) place(s *station, d float64, q *pose, distance float64) XY {
-	p := XY{X: s.at.X + d*s.out.X, Y: s.at.Y + d*s.out.Y}
+	p, out := s.at, s.out
 	if s.bend > 0 {
 		t := ((s.at.X-b.withers.X)*(b.tail.X-b.withers.X) + (s.at.Y-b.withers.Y)*(b.tail.Y-b.withers.Y)) /
 			(square(b.tail.X-b.withers.X) + square(b.tail.Y-b.withers.Y))
@@ -264,13 +288,23 @@ func (b *body) place(s *station, d float64, q *pose, distance float64) XY {
 		sin, cos := math.Sincos(q[qNod] * s.neck)
 		x, y := p.X-b.neckFrom.X, p.Y-b.neckFrom.Y
 		p = XY{X: b.neckFrom.X + x*cos - y*sin + s.neck*q[qHeadX], Y: b.neckFrom.Y + x*sin + y*cos + s.neck*q[qHeadY]}
+		out = XY{X: out.X*cos - out.Y*sin, Y: out.X*sin + out.Y*cos}
 	}
-	p.X, p.Y = p.X+s.hind*q[qHindX], p.Y+s.hind*q[qHindY]
-	x, y := p.X-b.middle.X, p.Y-b.middle.Y
+	p.X, p.Y = p.X+s.hind*q[qHindX]+s.leg*q[qLegX], p.Y+s.hind*q[qHindY]
 	sinYaw, cosYaw := math.Sincos(q[qYaw])
-	z := x*sinYaw + s.near*cosYaw - s.near
-	x = x*cosYaw - s.near*sinYaw
 	sin, cos := math.Sincos(q[qTurn])
+	x, y, z := p.X-b.middle.X, p.Y-b.middle.Y, s.near
+	if out != (XY{}) {
+		// The camera in the dog's own sense; then the angle from the middle's normal at which the arc leaves its sight.
+		ex, ey := -q[qX]*cos-q[qY]*sin, q[qX]*sin-q[qY]*cos
+		ex, ez := ex*cosYaw+distance*sinYaw, -ex*sinYaw+distance*cosYaw
+		x, y = x-s.girth*out.X, y-s.girth*out.Y
+		radius := s.girth + d
+		toward, deep := (ex-x)*out.X+(ey-y)*out.Y, ez-z
+		sinA, cosA := math.Sincos(math.Atan2(deep, toward) - math.Acos(math.Max(-1, math.Min(1, radius/math.Hypot(toward, deep)))))
+		x, y, z = x+radius*out.X*cosA, y+radius*out.Y*cosA, z+radius*sinA
+	}
+	x, z = x*cosYaw-z*sinYaw, x*sinYaw+z*cosYaw
 	k := math.Exp(q[qScale]) / (1 - z/distance)
 	return XY{X: k * (x*cos - y*sin + q[qX]), Y: k * (x*sin + y*cos + q[qY])}
 }

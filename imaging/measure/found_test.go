@@ -3,6 +3,7 @@ package measure
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"thatch/imaging/align/marker"
 	"thatch/imaging/outline"
@@ -69,18 +70,31 @@ func look(s phantom.Shot, rng *rand.Rand) (looked, bool) {
 }
 
 // unseen are the zones whose edge is somewhere farther than most px from the true one: looked for from every place of the
-// true edge, and from every place of the one that was found.
+// true edge, and from every place of the one that was found. The far legs stand before the light under the belly: there the
+// dog's edge is theirs, and no underline shows.
 func unseen(found []XY, lm timeline.Landmarks, is phantom.Truth, most float64) map[timeline.Zone]bool {
 	skip := map[timeline.Zone]bool{}
 	seen := map[timeline.Zone]bool{}
-	for i, p := range is.Outline {
-		if z := is.OutlineZones[i]; isMeasured(z) && !skip[z] && toRing(p, found) > most {
-			skip[z] = true
+	far := func(p XY, z timeline.Zone) float64 {
+		best := math.Inf(1)
+		for _, leg := range is.Far {
+			if z == timeline.Underline {
+				best = math.Min(best, toRing(p, leg))
+			}
 		}
+		return best
+	}
+	for i, p := range is.Outline {
+		z := is.OutlineZones[i]
+		if !isMeasured(z) || skip[z] || toRing(p, found) <= most {
+			continue
+		}
+		behind := z == timeline.Underline && slices.ContainsFunc(is.Far, func(leg []XY) bool { return within(p, leg) })
+		skip[z] = !behind && far(p, z) > most
 	}
 	for i, z := range ZonesAlong(found, lm, is.Facing) {
-		if seen[z] = true; isMeasured(z) && !skip[z] && toRing(found[i], is.Outline) > most {
-			skip[z] = true
+		if seen[z] = true; isMeasured(z) && !skip[z] {
+			skip[z] = math.Min(toRing(found[i], is.Outline), far(found[i], z)) > most
 		}
 	}
 	for _, z := range measured {
@@ -89,6 +103,18 @@ func unseen(found []XY, lm timeline.Landmarks, is phantom.Truth, most float64) m
 		}
 	}
 	return skip
+}
+
+// within reports whether p lies inside a closed line.
+func within(p XY, ring []XY) bool {
+	in := false
+	for i, a := range ring {
+		b := ring[(i+1)%len(ring)]
+		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+			in = !in
+		}
+	}
+	return in
 }
 
 // toRing is the distance of p from a closed line.
