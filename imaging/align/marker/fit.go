@@ -211,7 +211,8 @@ func (f *fitted) solve(l lens, module float64) bool {
 			return false
 		}
 	}
-	f.still = true
+	// Too long a step is shortened as a whole: of axis, turn and focal length, each alone would lead elsewhere.
+	part := 1.0
 	for k := range pInk {
 		limit := math.Inf(1)
 		switch k {
@@ -229,8 +230,14 @@ func (f *fitted) solve(l lens, module float64) bool {
 		if math.IsNaN(x[k]) {
 			return false
 		}
+		if size := math.Abs(x[k]); size > limit {
+			part = min(part, limit/size)
+		}
+	}
+	f.still = true
+	for k := range pInk {
 		f.still = f.still && math.Abs(x[k]) < stillStep[k]
-		f.view = f.moved(k, math.Max(-limit, math.Min(limit, x[k])))
+		f.view = f.moved(k, part*x[k])
 	}
 	// Beyond what the lens may be lie views of the same symbol from impossibly near.
 	far := 3 * l.logFSD
