@@ -15,7 +15,7 @@ import (
 )
 
 // lookVersion is the version of what looks for the table marker. A photo that an older one has looked at is looked at again.
-const lookVersion = 1
+const lookVersion = 2
 
 // lookFailed stands beside the marker's own troubles: the photo could not be looked at.
 const lookFailed = "failed"
