@@ -62,10 +62,17 @@ func change(img, empty *image.NRGBA, far, loose []float32, body float64) []float
 			if len(all) > 0 {
 				whole = median(all)
 			}
+			// Tones bend steadily: a brightness that is hardly seen out there lies on the line through the two nearest that are.
+			var known []int
 			for i, r := range ratios {
-				g[ch][i] = whole
 				if len(r) > 30 {
+					known = append(known, i)
 					g[ch][i] = median(r)
+				}
+			}
+			for i := range ratios {
+				if len(ratios[i]) <= 30 {
+					g[ch][i] = along(known, g[ch][:], i, whole)
 				}
 			}
 		}
@@ -142,11 +149,22 @@ func change(img, empty *image.NRGBA, far, loose []float32, body float64) []float
 	return out
 }
 
+// along is v at i on the line through the two of known that are nearest to i; other where fewer are known.
+func along(known []int, v []float64, i int, other float64) float64 {
+	if len(known) < 2 {
+		return other
+	}
+	at, _ := slices.BinarySearch(known, i)
+	at = min(max(at, 1), len(known)-1)
+	p, q := known[at-1], known[at]
+	return v[p] + (v[q]-v[p])*float64(i-p)/float64(q-p)
+}
+
 // tone is how many times brighter one photo is than another, by colour and by the other's brightness: phones bend the tones
 // of each photo as they like.
 type tone [3][toneSteps + 1]float64
 
-const toneSteps = 16
+const toneSteps = 24
 
 func (g *tone) of(v [3]float64) [3]float64 {
 	for ch, l := range v {
