@@ -24,10 +24,12 @@ import (
 
 var empty12MP = sync.OnceValue(func() *image.NRGBA { return room(4032, 3024, 1) })
 
-// with12MP lends out an empty photo of 4032 × 3024 px.
+var spare12MP = sync.OnceValue(func() *image.NRGBA { return image.NewNRGBA(empty12MP().Rect) })
+
+// with12MP lends out an empty photo of 4032 × 3024 px, always the same one.
 func with12MP(t testing.TB, f func(img *image.NRGBA)) {
 	t.Helper()
-	img := image.NewNRGBA(empty12MP().Rect)
+	img := spare12MP()
 	copy(img.Pix, empty12MP().Pix)
 	f(img)
 }
