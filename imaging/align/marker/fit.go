@@ -67,6 +67,14 @@ var smallStep = [params]float64{1e-5, 1e-3, 1e-3, 1e-5, 1e-5, 1e-5, 1e-4, 1, 1}
 // stillStep is what no figure shows any more: a hundredth of the best reading's error.
 var stillStep = [params]float64{1e-6, 1e-3, 1e-3, 2e-4, 2e-4, 2e-4, 1e-3, 2, 2}
 
+// settledStep is stillStep, and for the ink a thousandth of a px.
+func settledStep(k int) float64 {
+	if k == pInk {
+		return 1e-3
+	}
+	return stillStep[k]
+}
+
 func (w view) moved(i int, d float64) view {
 	switch i {
 	case pLogS:
@@ -157,7 +165,7 @@ func (f *fitted) solve(l lens, module float64) bool {
 	var x [params]float64
 	var inverse mat.SymDense
 	var normal *mat.SymDense
-	for range 8 {
+	for round := range 8 {
 		noise = max(spread(left), 0.01)
 		for i, r := range left {
 			w[i] = biweight(r / (4.685 * noise))
@@ -198,8 +206,11 @@ func (f *fitted) solve(l lens, module float64) bool {
 		if chol.SolveVecTo(&sol, right) != nil {
 			return false
 		}
+		settled := round > 0
 		for k := range x {
-			x[k] = sol.AtVec(k)
+			v := sol.AtVec(k)
+			settled = settled && math.Abs(v-x[k]) < 0.05*settledStep(k)
+			x[k] = v
 		}
 		for i := range rows {
 			left[i] = f.seen[i].off
@@ -207,8 +218,11 @@ func (f *fitted) solve(l lens, module float64) bool {
 				left[i] -= rows[i][k] * x[k]
 			}
 		}
-		if chol.InverseTo(&inverse) != nil {
-			return false
+		if settled || round == 7 {
+			if chol.InverseTo(&inverse) != nil {
+				return false
+			}
+			break
 		}
 	}
 	// Too long a step is shortened as a whole: of axis, turn and focal length, each alone would lead elsewhere.

@@ -396,16 +396,16 @@ func BenchmarkFind12MP(b *testing.B) {
 func TestAWrongFocalLengthDoesNotSpoilTheScale(t *testing.T) {
 	for i := range outside.Many(t, 4) {
 		s := typical(320, []float64{0, 30, -30, 20}[i%4], []float64{0, 0, 10, -20}[i%4], uint64(6000+i))
-		for _, wrong := range []float64{0.5, 0.8, 1.25, 2} {
-			with12MP(t, func(img *image.NRGBA) {
-				truth, _ := s.shoot(t, img)
+		with12MP(t, func(img *image.NRGBA) {
+			truth, _ := s.shoot(t, img)
+			for _, wrong := range []float64{0.5, 0.8, 1.25, 2} {
 				m := Find(img, Options{FocalPX: wrong * s.focal}).Marker
 				if m == nil || math.Abs(m.MMPerPX/truth-1) > 0.005 {
 					t.Errorf("%d, %v of it: %+v, want %.5f", i, wrong, m, truth)
-					return
+					continue
 				}
 				t.Logf("%d, %v of it: off by %.3f %%, standard error %.3f %%", i, wrong, 100*(m.MMPerPX/truth-1), 100*m.SDMMPerPX/truth)
-			})
-		}
+			}
+		})
 	}
 }
