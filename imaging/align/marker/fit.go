@@ -206,6 +206,7 @@ func (f *fitted) solve(l lens, module float64) bool {
 		if chol.SolveVecTo(&sol, right) != nil {
 			return false
 		}
+		// Mostly two or three rounds do; the last digits of a weight move no figure.
 		settled := round > 0
 		for k := range x {
 			v := sol.AtVec(k)
