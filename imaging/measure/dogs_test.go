@@ -172,7 +172,7 @@ func (f *figuresOff) String() string {
 // Drawn dogs of seeds that are used nowhere else, two sittings of three photos, from the pixels on (see look), against what was
 // drawn (A). Bounds are those that a hundred dogs are held to; the zones of a dog err together, so that fewer dogs are held to
 // bounds wider by one in the root of their number. Dogs that stand like statues beside those that are stood up anew: what is
-// told of them is told as of dogs that move, so their intervals may cover more than they say.
+// told of them is told as of dogs that move, so their intervals may cover a little more.
 func TestDrawnDogsAreMeasuredFromTheirPictures(t *testing.T) {
 	dogs := outside.Many(t, 2)
 	few := 0.0
@@ -199,7 +199,7 @@ func TestDrawnDogsAreMeasuredFromTheirPictures(t *testing.T) {
 				atMost(name+", 95 % mm", quantileOf(f.depth[c], 0.95), bound[1])
 				covers, most := float64(f.inside[c])/float64(len(f.depth[c])), 0.88
 				if m == phantom.Rigid {
-					most = 0.96
+					most = 0.90
 				}
 				if !(covers >= 0.72-0.3*few && covers <= most+0.3*few) {
 					t.Errorf("%s: the 80 %% interval covers %.2f", name, covers)
