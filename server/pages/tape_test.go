@@ -78,7 +78,9 @@ func TestMarksOnTheTapeArePutInWithoutAScriptAndTakenAwayWithAWayBack(t *testing
 	}
 	// In inches the 500 mm of the protocol stay 500 mm, though their sixteenths are not exact.
 	x.inches()
-	body = shown(page)
+	if body = shown(page); !strings.Contains(body, "19 11⁄16") {
+		t.Error("an inch salon is not shown 500 mm in inches")
+	}
 	x.goes(x.post(page, append(append([]string{}, marks[:8]...), "mm", "19 11⁄16", "rev", rev(now().Rev))...), page)
 	if got := now().Tape.MM; got != 500 {
 		t.Errorf("%.3f mm", got)
