@@ -11,8 +11,9 @@ import (
 
 var (
 	scalesOfDog = query(`SELECT DISTINCT o.sha256, o.focal_px, o.marker FROM photo p JOIN original o ON o.sha256 = p.sha256 WHERE p.dog = ? AND p.trashed_at IS NULL`)
-	// What figures from photos depend on, but for readings by hand: a row for every photo that has an edge.
-	stampOfDog = query(`SELECT p.id || ' ' || p.rev || ' ' || e.rev || ' ' || e.saved_at || ' ' || o.focal_px || ' ' || coalesce(o.marker, '')
+	// What figures from photos depend on, but for readings by hand: a row for every photo that has an edge. Of a look
+	// only what it has seen: looked at again with the same result, nothing is new.
+	stampOfDog = query(`SELECT p.id || ' ' || p.rev || ' ' || e.rev || ' ' || e.saved_at || ' ' || o.focal_px || ' ' || coalesce(json_extract(o.marker, '$.seen'), '')
 		FROM photo p JOIN edge e ON e.photo = p.id JOIN original o ON o.sha256 = p.sha256
 		WHERE p.dog = ? AND p.trashed_at IS NULL ORDER BY p.id`)
 )

@@ -452,7 +452,7 @@ func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
 	}
 	b.be(390, "light")
 	for _, p := range []struct{ name, path, at string }{
-		{"dog", teasel, ".dog-head"}, {"session", newest, "#work"}, {"compare", pair, "h1"}, {"plan", byName["Bramble"] + "/plan", "h1"}, {"growth", teasel + "/growth?zone=withers", "h1"},
+		{"dog", teasel, ".dog-head"}, {"session", newest, "#work"}, {"compare", pair, "h1"}, {"plan", byName["Bramble"] + "/plan", "h1"}, {"growth", teasel + "/growth?zone=withers", "h1"}, {"measured", byName["Bramble"] + "/measured", "h1"},
 	} {
 		b.open(p.path)
 		b.tour(p.name+"-phone", p.at)
