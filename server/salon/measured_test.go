@@ -26,7 +26,9 @@ type photographed struct {
 	first    timeline.Day
 }
 
-func drawnAs(v phantom.Shot) phantom.Truth { return phantom.TruthOf(v.Dog, v.Coat, v.Pose, small(v.Camera)) }
+func drawnAs(v phantom.Shot) phantom.Truth {
+	return phantom.TruthOf(v.Dog, v.Coat, v.Pose, small(v.Camera))
+}
 
 // small is the same camera with a quarter of the pixels each way: nothing here reads them, and decoding them takes time.
 func small(c phantom.Camera) phantom.Camera {
