@@ -65,8 +65,8 @@ func TestADrawnDogIsFoundWithoutHelp(t *testing.T) {
 //	         m4_german_wirehaired_pointer, m4_kerry_blue_terrier, m4_smooth_fox_terrier (a shadow at one foot),
 //	         stx_ridgeback_831 (0.95), wiki_cairn_terrier_1, wiki_parson_russell_terrier_0 (the lead as well),
 //	         wiki_wire_fox_terrier_0; and stx_golden_304 by eye, against a broad mask 0.83
-//	wrong    m4_airedale_terrier (grass between back and tail), m4_spinone_italiano (its forelegs lost)
-//	silent   cc_longhair_dachshund (though usable), davis_dog_00000, 00006, 00051, 00054, 00057 (walking, head down), stx_border_3113, stx_weim_6410 (from the
+//	wrong    m4_airedale_terrier (what lies between back and tail)
+//	silent   cc_longhair_dachshund (though usable), m4_spinone_italiano (rightly, its forelegs lost), davis_dog_00000, 00006, 00051, 00054, 00057 (walking, head down), stx_border_3113, stx_weim_6410 (from the
 //	         front), stx_ridgeback_681 (walking)
 func TestRealDogsAreFoundWithoutHelp(t *testing.T) {
 	said, good, n := 0, 0, 0
