@@ -396,3 +396,28 @@ func TestTheOutlineIsHeldAgainstTheOneThatIsWanted(t *testing.T) {
 		t.Errorf("a neck line 14 mm lower: %+v", got[0])
 	}
 }
+
+func TestADogThatIsTurnedAwayInOnePhotoIsNotMeasuredInIt(t *testing.T) {
+	d := photographedDog(t, 77, 1, 3, 0)
+	p := must(d.s.Photo(ctx, d.photos[0][1].ID))
+	lm := timeline.Landmarks{}
+	for pt, xy := range p.Landmarks {
+		lm[pt] = timeline.XY{X: float64(p.WidthPX)/2 + 0.9*(xy.X-float64(p.WidthPX)/2), Y: xy.Y} // as at 26 degrees
+	}
+	must(d.s.SavePoints(ctx, p.ID, p.Rev, lm))
+	e := must(d.s.edgeOf(ctx, p.ID))
+	for i := range e.Polygon {
+		e.Polygon[i].X = float64(p.WidthPX)/2 + 0.9*(e.Polygon[i].X-float64(p.WidthPX)/2)
+	}
+	e.Confirmed = measure.Measured()
+	must(d.s.keepEdge(ctx, e))
+	m := must(d.s.Measured(ctx, d.dog.ID)).Sittings[0]
+	for _, q := range m.Photos {
+		if out := !q.Why.IsZero(); out != (q.Photo.ID == p.ID) {
+			t.Errorf("%s: %q", q.Photo.File, q.Why.Key)
+		}
+	}
+	if v := zoneIn(t, m, timeline.Back); v.DepthMM == nil || v.DepthMM.N != 2 {
+		t.Errorf("the back by the other two: %+v, %v", v.DepthMM, v.Why)
+	}
+}
