@@ -184,7 +184,7 @@ func (c *measureCmd) shot(ctx context.Context, file string, lm timeline.Landmark
 		shot.MMPerPX, shot.SDMMPerPX = c.MMPerPX, givenScaleSD*c.MMPerPX
 		scale = &scaleReport{Value: shot.MMPerPX, SD: shot.SDMMPerPX, Source: "given"}
 	} else if m := marker.Find(img, marker.Options{FocalPX: focal}).Marker; m != nil {
-		shot.MMPerPX, shot.SDMMPerPX = m.MMPerPX, m.ScaleSD(offPlaneSDMM, focal, w, h)
+		shot.MMPerPX, shot.SDMMPerPX = m.MMPerPX, m.ScaleSD(marker.OffPlaneSDMM, focal, w, h)
 		scale = &scaleReport{Value: shot.MMPerPX, SD: shot.SDMMPerPX, Source: "marker"}
 	} else {
 		return shot, nil, timeline.Say("measure.no_scale"), nil
@@ -203,10 +203,6 @@ func (c *measureCmd) shot(ctx context.Context, file string, lm timeline.Landmark
 	shot.Outline = outline.Fine(img, found).Polygon
 	return shot, scale, why, nil
 }
-
-// offPlaneSDMM is how far the table marker may stand from the plane of the dog's middle: by the protocol behind the hind feet,
-// on the line that the paws stand on.
-const offPlaneSDMM = 20.0
 
 // givenScaleSD is how well a scale is known that somebody gives, as a share of it: a ruler's.
 const givenScaleSD = 0.003

@@ -74,7 +74,6 @@ type figuresOff struct {
 	dogs, photos     int
 	shape            []float64    // mm, at each place of a sitting's topline
 	depth            [2][]float64 // without and with a comb, mm
-	of               [2][]timeline.Zone
 	inside           [2]int
 	change           []float64
 	changes, wrong   int // of about 3 mm
@@ -132,7 +131,7 @@ func (f *figuresOff) add(p photographed) {
 					continue
 				}
 				e := v.MM - p.Depth[k][z]
-				f.depth[c], f.of[c] = append(f.depth[c], math.Abs(e)), append(f.of[c], z)
+				f.depth[c] = append(f.depth[c], math.Abs(e))
 				if math.Abs(e) < 1.2816*v.SDMM {
 					f.inside[c]++
 				}

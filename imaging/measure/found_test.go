@@ -21,8 +21,7 @@ type looked struct {
 }
 
 const (
-	seenError  = 0.01 // of the body's length: an edge that is off by more is seen to be off at a glance
-	offPlaneMM = 20.0 // standard deviation of the marker's place from the plane of the dog's middle, as it is taken to be
+	seenError = 0.01 // of the body's length: an edge that is off by more is seen to be off at a glance
 )
 
 // look draws a photo and does with it what is done with one that comes in: points are tapped, off by 0.25 % of the body's
@@ -47,7 +46,7 @@ func look(s phantom.Shot, rng *rand.Rand) (looked, bool) {
 		}
 	}
 	w, h := img.Bounds().Dx(), img.Bounds().Dy()
-	offMM := offPlaneMM * rng.NormFloat64()
+	offMM := marker.OffPlaneSDMM * rng.NormFloat64()
 	g, ok := guess.FromLandmarks(lm, is.Facing, w, h)
 	if !ok {
 		return out, false
@@ -63,7 +62,7 @@ func look(s phantom.Shot, rng *rand.Rand) (looked, bool) {
 	focal := marker.FocalPX(math.Round(wide), w, h)
 	out.shot = Shot{
 		Outline: found.Polygon, Landmarks: lm, Facing: is.Facing, WidthPX: w, HeightPX: h,
-		MMPerPX: m.MMPerPX, SDMMPerPX: m.ScaleSD(offPlaneMM, focal, w, h), DistanceMM: focal * m.MMPerPX,
+		MMPerPX: m.MMPerPX, SDMMPerPX: m.ScaleSD(marker.OffPlaneSDMM, focal, w, h), DistanceMM: focal * m.MMPerPX,
 		Skip: unseen(found.Polygon, lm, is, seenError*body),
 	}
 	return out, true

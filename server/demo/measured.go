@@ -35,9 +35,11 @@ func (b *builder) measured(shots []shot) (n int, err error) {
 		n++
 		if !s.after && !combed[s.visit] {
 			combed[s.visit] = true
-			s.combed = []timeline.Zone{timeline.Back}
+			s.combed = map[timeline.Zone]int{timeline.Back: 1}
 			if s.visit == first {
-				s.combed = measure.Measured()
+				for _, z := range measure.Measured() {
+					s.combed[z] = 3
+				}
 			}
 		}
 	}
@@ -51,12 +53,8 @@ const blockMM = 18
 func (b *builder) comb(ctx context.Context, t taken) error {
 	rng := rand.New(rand.NewPCG(t.seed, 3))
 	mm := map[timeline.Zone][]float64{}
-	places := 1
-	if len(t.combed) > 1 {
-		places = 3
-	}
-	for _, z := range t.combed {
-		for range places {
+	for _, z := range timeline.Zones() { // in order: the hand's errors are drawn one after the other
+		for range t.combed[z] {
 			mm[z] = append(mm[z], max(0, t.truth.DepthMM[z]+rng.NormFloat64()))
 		}
 	}

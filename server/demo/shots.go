@@ -33,8 +33,8 @@ type shot struct {
 	widthPX int
 	seed    uint64
 	coat    phantom.Coat
-	board   *phantom.Board  // the table marker in its block; nil: not on the table that day
-	combed  []timeline.Zone // read with a comb before the work
+	board   *phantom.Board        // the table marker in its block; nil: not on the table that day
+	combed  map[timeline.Zone]int // at how many places it is read with a comb before the work
 }
 
 type taken struct {

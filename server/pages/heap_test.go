@@ -6,7 +6,6 @@ import (
 	"image"
 	"image/draw"
 	"image/png"
-	"mime/multipart"
 	"net/http/httptest"
 	"regexp"
 	"strings"
@@ -43,17 +42,7 @@ func beside(dog timeline.ID, shade uint8, at time.Time) []byte {
 // heaps sends files into the heap as a form does.
 func (x *house) heaps(accept string, files ...file) *httptest.ResponseRecorder {
 	x.t.Helper()
-	var b bytes.Buffer
-	form := multipart.NewWriter(&b)
-	for _, f := range files {
-		part := must(form.CreateFormFile("photos", f.name))
-		must(part.Write(f.body))
-	}
-	form.Close()
-	r := httptest.NewRequest("POST", "/heap", &b)
-	r.Header.Set("Content-Type", form.FormDataContentType())
-	r.Header.Set("Accept", accept)
-	return x.ask(r)
+	return x.sendsTo("/heap", accept, files...)
 }
 
 func (x *house) works() {

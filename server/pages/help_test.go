@@ -123,8 +123,14 @@ func (x *house) refuses(what string, w *httptest.ResponseRecorder, code int, kee
 	x.sound(what, w)
 }
 
-// sends is a form with files, as a browser sends it; files in order.
+// sends adds photos to a dog.
 func (x *house) sends(d timeline.ID, accept string, files ...file) *httptest.ResponseRecorder {
+	x.t.Helper()
+	return x.sendsTo("/dogs/"+string(d)+"/photos", accept, files...)
+}
+
+// sendsTo is a form with files, as a browser sends it; files in order.
+func (x *house) sendsTo(path, accept string, files ...file) *httptest.ResponseRecorder {
 	x.t.Helper()
 	var b bytes.Buffer
 	form := multipart.NewWriter(&b)
@@ -133,7 +139,7 @@ func (x *house) sends(d timeline.ID, accept string, files ...file) *httptest.Res
 		must(part.Write(f.body))
 	}
 	form.Close()
-	r := httptest.NewRequest("POST", "/dogs/"+string(d)+"/photos", &b)
+	r := httptest.NewRequest("POST", path, &b)
 	r.Header.Set("Content-Type", form.FormDataContentType())
 	r.Header.Set("Accept", accept)
 	return x.ask(r)

@@ -54,24 +54,12 @@ func (s *Salon) AddCombs(ctx context.Context, dog timeline.ID, on timeline.Day, 
 	if err != nil {
 		return out, err
 	}
-	today, err := s.Today(ctx)
+	on, session, err := s.readOn(ctx, d, on)
 	if err != nil {
 		return out, err
 	}
-	if on.IsZero() {
-		on = today
-	}
-	if on > today {
-		return out, invalid("on", "fault.day.future", "on", on, "today", today)
-	}
 	if phase != timeline.PhaseStart && phase != timeline.PhaseEnd {
 		return out, invalid("phase", "fault.comb.phase")
-	}
-	session := timeline.ID("")
-	if v, err := s.st.SessionOn(ctx, d.ID, on); err == nil {
-		session = v.ID
-	} else if !isNotFound(err) {
-		return out, err
 	}
 	var rows []timeline.Reading
 	for _, z := range timeline.Zones() {

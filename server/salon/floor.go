@@ -1,6 +1,7 @@
 package salon
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -110,32 +111,22 @@ func (o CheckOffer) ids() (out []timeline.ID) {
 
 // offers are the sittings with many photos.
 func (v evidence) offers() (out []CheckOffer) {
-	of := map[sittingKey]map[timeline.Side][]MeasuredPhoto{}
-	for _, p := range v.photos {
-		if e, has := v.edges[p.ID]; !has || len(e.Polygon) == 0 || p.Moment.Day().IsZero() || !p.Side.Measured() {
-			continue
-		}
-		k := sittingKey{p.Moment.Day(), phaseOf(p.Phase)}
-		if of[k] == nil {
-			of[k] = map[timeline.Side][]MeasuredPhoto{}
-		}
-		of[k][p.Side] = append(of[k][p.Side], v.look(p))
-	}
-	for k, sides := range of {
-		for side, photos := range sides {
-			o := CheckOffer{Dog: v.dog, On: k.on, Phase: k.phase, Side: side, Photos: photos}
-			for _, p := range photos {
+	for _, side := range measuredSides() {
+		for k, photos := range v.bySitting(side) {
+			if len(photos) < leastOffered {
+				continue
+			}
+			o := CheckOffer{Dog: v.dog, On: k.on, Phase: k.phase, Side: side, Photos: v.lookAll(photos)}
+			for _, p := range o.Photos {
 				if p.Why.IsZero() {
 					o.Usable++
 				}
 			}
-			if len(photos) >= leastOffered {
-				out = append(out, o)
-			}
+			out = append(out, o)
 		}
 	}
 	slices.SortFunc(out, func(a, b CheckOffer) int {
-		return sittingKey{b.On, b.Phase}.compare(sittingKey{a.On, a.Phase})
+		return cmp.Or(sittingKey{b.On, b.Phase}.compare(sittingKey{a.On, a.Phase}), cmp.Compare(a.Side, b.Side))
 	})
 	return out
 }
@@ -173,10 +164,7 @@ func (s *Salon) AddCheck(ctx context.Context, photos []timeline.ID) (timeline.Sa
 		}
 	}
 	b := &block{side: first.Side, keys: []sittingKey{{first.Moment.Day(), phaseOf(first.Phase)}}, byHand: []measure.Sitting{{}}}
-	var all []MeasuredPhoto
-	for _, p := range v.photos {
-		all = append(all, v.look(p))
-	}
+	all := v.lookAll(v.photos)
 	b.photos = [][]MeasuredPhoto{all}
 	b.refuseTurned()
 	for _, p := range all {

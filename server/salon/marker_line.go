@@ -4,7 +4,7 @@ import (
 	"context"
 	"fmt"
 
-	"thatch/imaging/align/marker"
+	"thatch/store"
 	"thatch/timeline"
 )
 
@@ -30,10 +30,9 @@ func (s *Salon) MarkerLine(ctx context.Context, p timeline.Photo, o timeline.Ori
 		out.Says, out.Print = timeline.Say("photo.marker.none"), len(out.Notes) == 0
 		return out, nil
 	}
-	m := marker.Marker{MMPerPX: seen.MMPerPX, SDMMPerPX: seen.SDMMPerPX}
-	sd := m.ScaleSD(offPlaneSDMM, o.FocalPX, o.WidthPX, o.HeightPX)
+	scale := scaleSeen(p, store.Scale{FocalPX: o.FocalPX, Marker: o.Marker})
 	out.Error = true
-	out.Says = timeline.Say("photo.marker.scale", "scale", fmt.Sprintf("%.3f", m.MMPerPX), "percent", fmt.Sprintf("%.1f", 100*sd/m.MMPerPX))
+	out.Says = timeline.Say("photo.marker.scale", "scale", fmt.Sprintf("%.3f", scale.MMPerPX), "percent", fmt.Sprintf("%.1f", scale.Percent()))
 	if seen.Dog == "" || seen.Dog == p.Dog {
 		return out, nil
 	}

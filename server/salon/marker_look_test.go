@@ -142,8 +142,8 @@ func TestAHEICPhotoIsLookedAtWithoutDecodingItAgain(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if testing.Short() || imaging.Licences() == "" {
-		t.Skip("this build has no decoder for HEIC, or there is no time")
+	if imaging.Licences() == "" {
+		outside.Skip(t, "this build has no decoder for HEIC")
 	}
 	s, _ := opened(t)
 	d := newDog(t, s, "Bracken", day("2026-06-01"))

@@ -66,18 +66,29 @@ type block struct {
 	measured bool
 }
 
-// blocks sorts the photos into sides and sittings, and says of each photo what keeps it from being measured.
+// bySitting sorts the photos that have an edge into the sittings of a side.
+func (v evidence) bySitting(side timeline.Side) map[sittingKey][]timeline.Photo {
+	out := map[sittingKey][]timeline.Photo{}
+	for _, p := range v.photos {
+		if e, has := v.edges[p.ID]; has && len(e.Polygon) > 0 && p.Side == side && !p.Moment.Day().IsZero() {
+			k := sittingKey{p.Moment.Day(), phaseOf(p.Phase)}
+			out[k] = append(out[k], p)
+		}
+	}
+	return out
+}
+
+// measuredSides are those of which photos are measured.
+func measuredSides() []timeline.Side {
+	return slices.DeleteFunc(timeline.Sides(), func(s timeline.Side) bool { return !s.Measured() })
+}
+
+// blocks says of each photo of each side what keeps it from being measured, and measures the others.
 func (v evidence) blocks() []*block {
 	var out []*block
-	for _, side := range []timeline.Side{timeline.SideLeft, timeline.SideRight} {
+	for _, side := range measuredSides() {
 		b := &block{side: side}
-		of := map[sittingKey][]timeline.Photo{}
-		for _, p := range v.photos {
-			if e, has := v.edges[p.ID]; has && len(e.Polygon) > 0 && p.Side == side && !p.Moment.Day().IsZero() {
-				k := sittingKey{p.Moment.Day(), phaseOf(p.Phase)}
-				of[k] = append(of[k], p)
-			}
-		}
+		of := v.bySitting(side)
 		for k := range of {
 			b.keys = append(b.keys, k)
 		}
@@ -85,12 +96,7 @@ func (v evidence) blocks() []*block {
 		b.keys = b.keys[max(0, len(b.keys)-maxSittings):]
 		for _, k := range b.keys {
 			photos := of[k]
-			photos = photos[max(0, len(photos)-maxSittingPhotos):]
-			var sitting []MeasuredPhoto
-			for _, p := range photos {
-				sitting = append(sitting, v.look(p))
-			}
-			b.photos = append(b.photos, sitting)
+			b.photos = append(b.photos, v.lookAll(photos[max(0, len(photos)-maxSittingPhotos):]))
 			b.byHand = append(b.byHand, measure.Sitting{ByHand: v.byHand(k)})
 		}
 		if len(b.keys) > 0 {
@@ -98,6 +104,13 @@ func (v evidence) blocks() []*block {
 			v.shoot(b)
 			out = append(out, b)
 		}
+	}
+	return out
+}
+
+func (v evidence) lookAll(photos []timeline.Photo) (out []MeasuredPhoto) {
+	for _, p := range photos {
+		out = append(out, v.look(p))
 	}
 	return out
 }

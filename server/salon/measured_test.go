@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"math"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 
@@ -419,5 +420,67 @@ func TestADogThatIsTurnedAwayInOnePhotoIsNotMeasuredInIt(t *testing.T) {
 	}
 	if v := zoneIn(t, m, timeline.Back); v.DepthMM == nil || v.DepthMM.N != 2 {
 		t.Errorf("the back by the other two: %+v, %v", v.DepthMM, v.Why)
+	}
+}
+
+// A run is drawn where it is: on the outline's own places between its ends, its letters at the farthest one.
+func TestARunIsDrawnOnTheBackItIsRead(t *testing.T) {
+	d := photographedDog(t, 77, 1, 3, 0)
+	truth := drawnAs(d.sittings[0].Shots[0])
+	w, tail := truth.Landmarks[timeline.WithersPt], truth.Landmarks[timeline.TailSet]
+	long := math.Hypot(tail.X-w.X, tail.Y-w.Y)
+	lengthMM := long * truth.MMPerPX
+	r := measure.Run{FromMM: 0.4 * lengthMM, ToMM: 0.6 * lengthMM, PeakMM: 3, PeakAtMM: 0.5 * lengthMM}
+	path, at := onEdge(truth.Outline, truth.Landmarks, r, lengthMM)
+	if path == "" {
+		t.Fatal("nothing is drawn")
+	}
+	along := func(p timeline.XY) float64 {
+		return ((p.X-w.X)*(tail.X-w.X) + (p.Y-w.Y)*(tail.Y-w.Y)) / long / long
+	}
+	if u := along(at); math.Abs(u-0.5) > 0.02 || math.Abs(at.Y-(w.Y+tail.Y)/2) > 0.15*long {
+		t.Errorf("the letters are at %.2f of the back, %v", u, at)
+	}
+	n := number.FindAllString(path, -1)
+	for k := 0; k+1 < len(n); k += 2 {
+		p := timeline.XY{X: must(strconv.ParseFloat(n[k], 64)), Y: must(strconv.ParseFloat(n[k+1], 64))}
+		if u := along(p); u < 0.38 || u > 0.62 {
+			t.Errorf("a run from 0.4 to 0.6 of the back is drawn at %.2f", u)
+		}
+	}
+	if path, _ := onEdge(truth.Outline, timeline.Landmarks{}, r, lengthMM); path != "" {
+		t.Error("without points it is drawn somewhere")
+	}
+}
+
+// What a show allows is the coat model's word: much time fills a small dip and not a deep one, no time fills none; what is left
+// under a top layer that was pulled is short on the next day and long enough months later.
+func TestWhatCanBeReachedByTheShowIsTheModelsWord(t *testing.T) {
+	s, _ := opened(t)
+	today := day("2026-06-10")
+	d := must(s.CreateDog(ctx, NewDog{
+		Name: "Bracken", WithersMM: 350, ShareOK: true,
+		Answers: timeline.Answers{On: today - 2, LastWorked: today - 45, Undercoat: timeline.UndercoatSome},
+	}))
+	m := must(s.model(must(s.CoatFile(ctx, d.ID))))
+	zone := m.Zone(timeline.Loin)
+	for _, c := range []struct {
+		name string
+		peak float64
+		sure bool
+		days timeline.Day
+		want string
+	}{
+		{"a small dip, ten weeks ahead", -1.5, true, 70, "advice.reach.low"},
+		{"a deep dip, ten weeks ahead", -40, true, 70, "advice.short.low"},
+		{"a small dip, tomorrow", -1.5, true, 1, "advice.short.low"},
+		{"a rise, tomorrow", 2, true, 1, "advice.short.high"},
+		{"a rise, four months ahead", 2, true, 120, "advice.reach.high"},
+		{"a rise that is not sure", 2, false, 70, ""},
+	} {
+		got := reachOf(zone, measure.Run{PeakMM: c.peak, Sure: c.sure, Zone: timeline.Loin}, today, timeline.Show{Name: "Hall Show", On: today + c.days})
+		if got.Key != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got.Key, c.want)
+		}
 	}
 }

@@ -6,15 +6,6 @@ import (
 	"thatch/timeline"
 )
 
-// StateLook is why a photo is only looked at as far as its side and the state of the coat say; zero: it may be measured.
-func StateLook(p timeline.Photo) timeline.Phrase {
-	p.Landmarks = nil
-	if why := lookOnly(p); why.Key != "look.points" {
-		return why
-	}
-	return timeline.Phrase{}
-}
-
 // PhotoAt is a photo as somebody has seen it.
 type PhotoAt struct {
 	ID  timeline.ID

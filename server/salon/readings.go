@@ -21,10 +21,6 @@ func (s *Salon) AddReadings(ctx context.Context, dog, session timeline.ID, on ti
 	if err != nil {
 		return out, err
 	}
-	today, err := s.Today(ctx)
-	if err != nil {
-		return out, err
-	}
 	if session != "" {
 		v, err := s.Session(ctx, session)
 		if err != nil {
@@ -39,16 +35,13 @@ func (s *Salon) AddReadings(ctx context.Context, dog, session timeline.ID, on ti
 		if on != v.On {
 			return out, invalid("on", "fault.reading.other_day", "on", on, "session", v.On)
 		}
-	} else if v, err := s.st.SessionOn(ctx, d.ID, on); err == nil {
-		session = v.ID
-	} else if !isNotFound(err) {
+	}
+	on, ofDay, err := s.readOn(ctx, d, on)
+	if err != nil {
 		return out, err
 	}
-	if on.IsZero() {
-		on = today
-	}
-	if on > today {
-		return out, invalid("on", "fault.day.future", "on", on, "today", today)
+	if session == "" {
+		session = ofDay
 	}
 	if len(lengthMM) == 0 {
 		return out, invalid("readings", "fault.reading.none")
@@ -83,6 +76,25 @@ func (s *Salon) AddReadings(ctx context.Context, dog, session timeline.ID, on ti
 	}
 	out.Stored = true
 	return out, nil
+}
+
+// readOn is the day of a reading, today where none was said, and the dog's session on it; "" where there is none.
+func (s *Salon) readOn(ctx context.Context, d timeline.Dog, on timeline.Day) (timeline.Day, timeline.ID, error) {
+	today, err := s.Today(ctx)
+	if err != nil {
+		return on, "", err
+	}
+	if on.IsZero() {
+		on = today
+	}
+	if on > today {
+		return on, "", invalid("on", "fault.day.future", "on", on, "today", today)
+	}
+	v, err := s.st.SessionOn(ctx, d.ID, on)
+	if isNotFound(err) {
+		return on, "", nil
+	}
+	return on, v.ID, err
 }
 
 // Readings of a dog, by day, then zone.

@@ -31,27 +31,23 @@ func (f ScaleFigure) Percent() float64 { return 100 * f.SDMMPerPX / f.MMPerPX }
 // ForDepths reports whether depths may be read by this scale.
 func (f ScaleFigure) ForDepths() bool { return f.By == ScaleByMarker || f.By == ScaleByTape }
 
-// offPlaneSDMM is how far marker or tape may be from the plane of the dog's middle: by the protocol they are on the line that
-// the paws stand on. Judgement, no source.
-const offPlaneSDMM = 20.0
-
 // scaleSeen is the scale that marker or tape give; By is "" where neither does.
 func scaleSeen(p timeline.Photo, of store.Scale) ScaleFigure {
 	out := ScaleFigure{}
 	if look := of.Marker; look != nil && look.Seen != nil {
-		m := marker.Marker{MMPerPX: look.Seen.MMPerPX, SDMMPerPX: look.Seen.SDMMPerPX}
-		out = ScaleFigure{By: ScaleByMarker, MMPerPX: m.MMPerPX, SDMMPerPX: m.ScaleSD(offPlaneSDMM, of.FocalPX, p.WidthPX, p.HeightPX)}
+		out = ScaleFigure{By: ScaleByMarker, MMPerPX: look.Seen.MMPerPX, SDMMPerPX: look.Seen.SDMMPerPX}
 	} else if t := p.Tape; t != nil {
-		// The tape is looked at with the same lens from the same place, and its marks are tapped as the dog's points are.
-		tap := tapShare * bodyPX(p.Landmarks)
-		mm, sd, err := align.ScaleFromTape(t.A, t.B, t.MM, align.TapeSD{TapPX: tap, MM: tapeSDMM})
+		// Its marks are tapped as the dog's points are.
+		mm, sd, err := align.ScaleFromTape(t.A, t.B, t.MM, align.TapeSD{TapPX: tapShare * bodyPX(p.Landmarks), MM: tapeSDMM})
 		if err != nil {
 			return out
 		}
-		m := marker.Marker{MMPerPX: mm, SDMMPerPX: sd}
-		out = ScaleFigure{By: ScaleByTape, MMPerPX: mm, SDMMPerPX: m.ScaleSD(offPlaneSDMM, of.FocalPX, p.WidthPX, p.HeightPX)}
+		out = ScaleFigure{By: ScaleByTape, MMPerPX: mm, SDMMPerPX: sd}
+	} else {
+		return out
 	}
-	if out.By != "" && of.FocalPX > 0 {
+	out.SDMMPerPX = marker.OffPlaneSD(out.SDMMPerPX, marker.OffPlaneSDMM, of.FocalPX, p.WidthPX, p.HeightPX)
+	if of.FocalPX > 0 {
 		out.DistanceMM = of.FocalPX * out.MMPerPX
 	}
 	return out

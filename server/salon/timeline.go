@@ -131,8 +131,8 @@ func timelinePhoto(p timeline.Photo) TimelinePhoto {
 	return t
 }
 
-// lookOnly is the first thing that keeps a photo from being measured, or nothing.
-func lookOnly(p timeline.Photo) timeline.Phrase {
+// StateLook is why a photo is only looked at as far as its side and the state of the coat say; zero: it may be measured.
+func StateLook(p timeline.Photo) timeline.Phrase {
 	switch {
 	case !p.Side.Measured():
 		return timeline.Say("look.side", "side", p.Side)
@@ -140,6 +140,14 @@ func lookOnly(p timeline.Photo) timeline.Phrase {
 		return timeline.Say("look.coat_unsaid")
 	case p.CoatState != timeline.CoatBrushedDown:
 		return timeline.Say("look.coat_state", "state", timeline.Say("coat_state."+string(p.CoatState)))
+	}
+	return timeline.Phrase{}
+}
+
+// lookOnly is the first thing that keeps a photo from being measured, or nothing.
+func lookOnly(p timeline.Photo) timeline.Phrase {
+	if why := StateLook(p); !why.IsZero() {
+		return why
 	}
 	if missing := missingTrunk(p.Landmarks); len(missing) > 0 {
 		return timeline.Say("look.points", "n", len(missing), "points", missing)

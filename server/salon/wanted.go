@@ -14,10 +14,8 @@ import (
 type WantedOff struct {
 	Line   int     // 0 neck into back, 1 tail set to hock
 	OverMM float64 // outside of the line; 0: nowhere clearly
-	OverAt timeline.XY
 	LackMM float64 // inside of it
-	LackAt timeline.XY
-	N      int // photos
+	N      int     // photos
 }
 
 // Kept reports that the outline follows the line as well as photos can tell.
@@ -27,61 +25,51 @@ func (w WantedOff) Kept() bool { return w.OverMM == 0 && w.LackMM == 0 }
 // from what proposals of points are off by on drawn dogs.
 const wantedSDMM = 2.5
 
-// wanted holds the outline of a sitting's photos against the lines that are wanted, on the sitting's first photo. Places at
-// which nobody has found the edge right are left out; one is told where its mean over the photos is more than twice as far off
-// as chance makes it.
+// wanted holds the outline of a sitting's photos against the lines that are wanted. Places at which nobody has found the edge
+// right are left out; one is told where its mean over the photos is more than twice as far off as chance makes it.
 func (s *Salon) wanted(ctx context.Context, d *photoDepths, t *MeasuredSitting) ([]WantedOff, error) {
 	var out []WantedOff
-	first := t.First()
-	onFirst, err := s.wantedOn(ctx, first)
-	if err != nil || len(onFirst) == 0 {
-		return nil, err
-	}
-	for line := range onFirst {
-		n := len(onFirst[line])
-		sum, of := make([]float64, n), make([]int, n)
-		photos := 0
-		for _, p := range t.Photos {
-			edge := d.edgeOf(p.Photo.ID)
-			if !p.Why.IsZero() || edge == nil {
-				continue
+	var places [][]wantedPlace // of each line
+	for _, p := range t.Photos {
+		edge := d.edgeOf(p.Photo.ID)
+		if edge == nil {
+			continue
+		}
+		lines, err := s.wantedOn(ctx, p.Photo)
+		if err != nil {
+			return nil, err
+		}
+		for line, at := range lines {
+			if line == len(out) {
+				out, places = append(out, WantedOff{Line: line}), append(places, make([]wantedPlace, len(at)))
 			}
-			lines, err := s.wantedOn(ctx, p.Photo)
-			if err != nil {
-				return nil, err
-			}
-			if line >= len(lines) || len(lines[line]) != n {
-				continue
-			}
-			photos++
-			for k, q := range lines[line] {
+			out[line].N++
+			for k, q := range at {
 				if off, ok := edge.off(q); ok {
-					sum[k] += off * p.Scale.MMPerPX
-					of[k]++
+					places[line][k].sumMM += off * p.Scale.MMPerPX
+					places[line][k].photos++
 				}
 			}
 		}
-		w := WantedOff{Line: line, N: photos}
-		for k := range n {
-			if of[k] == 0 || 2*of[k] < photos {
+	}
+	for line := range out {
+		w := &out[line]
+		for _, at := range places[line] {
+			n := float64(at.photos)
+			mm := at.sumMM / n
+			if at.photos == 0 || 2*at.photos < w.N || math.Abs(mm) < 2*wantedSDMM/math.Sqrt(n) {
 				continue
 			}
-			mm := sum[k] / float64(of[k])
-			if math.Abs(mm) < 2*wantedSDMM/math.Sqrt(float64(of[k])) {
-				continue
-			}
-			if mm > w.OverMM {
-				w.OverMM, w.OverAt = mm, onFirst[line][k]
-			}
-			if -mm > w.LackMM {
-				w.LackMM, w.LackAt = -mm, onFirst[line][k]
-			}
-		}
-		if photos > 0 {
-			out = append(out, w)
+			w.OverMM, w.LackMM = math.Max(w.OverMM, mm), math.Max(w.LackMM, -mm)
 		}
 	}
 	return out, nil
+}
+
+// wantedPlace is one place of a line on all photos: every photo has the same places of it.
+type wantedPlace struct {
+	sumMM  float64
+	photos int
 }
 
 // lookedEdge is an edge and which of its places somebody has found right.

@@ -176,3 +176,30 @@ export function bent(flat, from, to, reach, shut) {
   }
   return out;
 }
+
+// control gives an easel's page its keys and buttons, of root: acts by the names in data-do, nudge(dx, dy) by data-nudge and the
+// arrows, with Shift by five. more: a page's own keys, the lower-case letter or the key's name; they come before the common ones.
+export function control(root, stage, acts, nudge, more = {}) {
+  for (const b of root.querySelectorAll("[data-do]")) b.addEventListener("click", () => acts[b.dataset.do]());
+  for (const b of root.querySelectorAll("[data-nudge]")) {
+    const [dx, dy] = b.dataset.nudge.split(" ").map(Number);
+    b.addEventListener("click", () => nudge(dx, dy));
+  }
+  const common = {
+    ArrowLeft: (n) => nudge(-n, 0), ArrowRight: (n) => nudge(n, 0), ArrowUp: (n) => nudge(0, -n), ArrowDown: (n) => nudge(0, n),
+    "+": () => acts.nearer(), "=": () => acts.nearer(), "-": () => acts.farther(), 0: () => acts.whole(),
+  };
+  const keys = { ...common, ...more };
+  stage.addEventListener("keydown", (event) => {
+    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (event.ctrlKey || event.metaKey) {
+      if (key === "z") acts[event.shiftKey ? "redo" : "undo"]();
+      else if (key === "y") acts.redo();
+      else return;
+    } else {
+      if (event.altKey || !Object.hasOwn(keys, key)) return;
+      keys[key](event.shiftKey ? 5 : 1);
+    }
+    event.preventDefault();
+  });
+}

@@ -1,6 +1,6 @@
 // The edge under the finger: look, paint in, paint out, pull, undo. Every correction is kept at once on the salon's computer,
 // which finds the edge anew near it. Forms stay forms: this script sends them without leaving the photo.
-import { Easel, path, nearest, bent } from "./easel.js";
+import { Easel, control, path, nearest, bent } from "./easel.js";
 
 const root = document.querySelector("[data-edge]");
 const words = root?.dataset ?? {};
@@ -364,28 +364,9 @@ function wire() {
   part("rough-back").hidden = false;
   for (const b of parts("tool")) if (b.tagName === "BUTTON") b.addEventListener("click", () => use(b.dataset.tool));
   for (const b of parts("size")) b.addEventListener("click", () => brush(Number(b.dataset.size)));
-  for (const b of parts("do")) b.addEventListener("click", () => acts[b.dataset.do]());
-  for (const b of parts("nudge")) {
-    const [dx, dy] = b.dataset.nudge.split(" ").map(Number);
-    b.addEventListener("click", () => nudge(dx, dy));
-  }
-  stage.addEventListener("keydown", (event) => {
-    const far = event.shiftKey ? 5 : 1;
-    const moves = { ArrowLeft: [-far, 0], ArrowRight: [far, 0], ArrowUp: [0, -far], ArrowDown: [0, far] };
-    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    const tools = { l: "look", i: "in", o: "out", d: "drag" };
-    if ((event.ctrlKey || event.metaKey) && key === "z") acts[event.shiftKey ? "redo" : "undo"]();
-    else if ((event.ctrlKey || event.metaKey) && key === "y") acts.redo();
-    else if (event.ctrlKey || event.metaKey || event.altKey) return;
-    else if (moves[key]) nudge(...moves[key]);
-    else if (tools[key]) use(tools[key]);
-    else if (key === "+" || key === "=") acts.nearer();
-    else if (key === "-") acts.farther();
-    else if (key === "0") acts.whole();
-    else if (key === "," || key === ".") along(key === "." ? 1 : -1);
-    else if (key === "Enter") settle();
-    else return;
-    event.preventDefault();
+  control(root, stage, acts, nudge, {
+    l: () => use("look"), i: () => use("in"), o: () => use("out"), d: () => use("drag"),
+    ",": () => along(-1), ".": () => along(1), Enter: settle,
   });
   part("rough").addEventListener("toggle", () => {
     if (part("rough").open && tool !== "rough") use("rough");

@@ -1,6 +1,6 @@
 // Two marks of a tape are pointed at. The numbers of the form are the truth: this script moves them, and draws them. A mark
 // that nobody has pointed at has no numbers: it is shown broken, where it may be.
-import { Easel, path } from "./easel.js";
+import { Easel, control, path } from "./easel.js";
 
 const root = document.querySelector("[data-tape]");
 const words = root.dataset;
@@ -130,26 +130,7 @@ stage.setAttribute("aria-describedby", "tape-keys");
 easel = new Easel({ stage, sheet: part("sheet"), loupe: part("loupe"), width: W, height: H, view: words.view, lines: part("lines"), hand });
 part("tools").hidden = false;
 for (const b of root.querySelectorAll("button[data-tool]")) b.addEventListener("click", () => choose(b.dataset.tool));
-for (const b of root.querySelectorAll("[data-do]")) b.addEventListener("click", () => acts[b.dataset.do]());
-for (const b of root.querySelectorAll("[data-nudge]")) {
-  const [dx, dy] = b.dataset.nudge.split(" ").map(Number);
-  b.addEventListener("click", () => nudge(dx, dy));
-}
 for (const m of marks) for (const field of [m.x, m.y]) field.addEventListener("input", () => { draw(); say(); });
-stage.addEventListener("keydown", (event) => {
-  const far = event.shiftKey ? 5 : 1;
-  const moves = { ArrowLeft: [-far, 0], ArrowRight: [far, 0], ArrowUp: [0, -far], ArrowDown: [0, far] };
-  const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-  if ((event.ctrlKey || event.metaKey) && key === "z") acts[event.shiftKey ? "redo" : "undo"]();
-  else if ((event.ctrlKey || event.metaKey) && key === "y") acts.redo();
-  else if (event.ctrlKey || event.metaKey || event.altKey) return;
-  else if (moves[key]) nudge(...moves[key]);
-  else if (key === "1" || key === "2") choose(marks[Number(key) - 1].name);
-  else if (key === "+" || key === "=") acts.nearer();
-  else if (key === "-") acts.farther();
-  else if (key === "0") acts.whole();
-  else return;
-  event.preventDefault();
-});
+control(root, stage, acts, nudge, { 1: () => choose(marks[0].name), 2: () => choose(marks[1].name) });
 choose(marks.find((m) => !placed(m))?.name ?? "a");
 say();

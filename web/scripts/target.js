@@ -1,5 +1,5 @@
 // The wanted outline is bent with a finger. The numbers of the form are the truth: this script moves them, and draws them.
-import { Easel, path, bent } from "./easel.js";
+import { Easel, control, path, bent } from "./easel.js";
 
 const root = document.querySelector("[data-target]");
 const words = root.dataset;
@@ -149,24 +149,6 @@ for (const b of parts("size")) {
     for (const o of parts("size")) o.setAttribute("aria-pressed", String(o === b));
   });
 }
-for (const b of parts("do")) b.addEventListener("click", () => acts[b.dataset.do]());
-for (const b of parts("nudge")) {
-  const [dx, dy] = b.dataset.nudge.split(" ").map(Number);
-  b.addEventListener("click", () => nudge(dx, dy));
-}
 for (const f of fields) f.addEventListener("input", draw);
-stage.addEventListener("keydown", (event) => {
-  const far = event.shiftKey ? 5 : 1;
-  const moves = { ArrowLeft: [-far, 0], ArrowRight: [far, 0], ArrowUp: [0, -far], ArrowDown: [0, far] };
-  const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-  if ((event.ctrlKey || event.metaKey) && key === "z") acts[event.shiftKey ? "redo" : "undo"]();
-  else if ((event.ctrlKey || event.metaKey) && key === "y") acts.redo();
-  else if (event.ctrlKey || event.metaKey || event.altKey) return;
-  else if (moves[key]) nudge(...moves[key]);
-  else if (key === "+" || key === "=") acts.nearer();
-  else if (key === "-") acts.farther();
-  else if (key === "0") acts.whole();
-  else return;
-  event.preventDefault();
-});
+control(root, stage, acts, nudge);
 acts.whole();

@@ -47,11 +47,21 @@ type Marker struct {
 // Without a focal length the widest usual phone lens is taken, whose distance is the shortest: 24 mm of a 35 mm camera,
 // for a photo of that size.
 func (m Marker) ScaleSD(offPlaneSDMM, focalPX float64, widthPX, heightPX int) float64 {
+	return OffPlaneSD(m.SDMMPerPX, offPlaneSDMM, focalPX, widthPX, heightPX)
+}
+
+// OffPlaneSD is ScaleSD of any scale that was read, with its standard deviation, in a plane beside the dog's: (s·σ/D)² is
+// (σ/f)² with D = s·f, so that the scale itself falls out.
+func OffPlaneSD(sdMMPerPX, offPlaneSDMM, focalPX float64, widthPX, heightPX int) float64 {
 	if focalPX <= 0 {
 		focalPX = FocalPX(24, widthPX, heightPX)
 	}
-	return math.Hypot(m.SDMMPerPX, m.MMPerPX*offPlaneSDMM/(m.MMPerPX*focalPX))
+	return math.Hypot(sdMMPerPX, offPlaneSDMM/focalPX)
 }
+
+// OffPlaneSDMM is how far marker or tape may be from the plane of the dog's middle: by the protocol they are on the line that
+// the paws stand on. Judgement, no source.
+const OffPlaneSDMM = 20.0
 
 // Trouble is why a symbol that is in the photo gives no scale, or what else should be told.
 type Trouble string
