@@ -1,0 +1,69 @@
+package timeline
+
+import (
+	"context"
+	"slices"
+	"time"
+)
+
+// Role is what a person may do in the salon. An owner may do everything; a groomer everything but people, backups and
+// the salon's settings; a reader looks and changes nothing.
+type Role string
+
+// The roles, from most to least.
+const (
+	Owner   Role = "owner"
+	Groomer Role = "groomer"
+	Reader  Role = "reader"
+)
+
+// Roles in order, the owner first.
+func Roles() []Role { return []Role{Owner, Groomer, Reader} }
+
+// Valid tells whether r is one of Roles.
+func (r Role) Valid() bool { return slices.Contains(Roles(), r) }
+
+// Scope is what a token for programs may do; it never exceeds what its person may.
+type Scope string
+
+// The scopes.
+const (
+	ScopeRead   Scope = "read"   // look at everything its person may see
+	ScopePhotos Scope = "photos" // that, and hand in photos
+)
+
+// Scopes in order, the narrowest first.
+func Scopes() []Scope { return []Scope{ScopeRead, ScopePhotos} }
+
+// Visitor is who asks. Without accounts, on a loopback address, it is the owner without a Person.
+type Visitor struct {
+	Person ID
+	Name   string // as the log of changes keeps it, for the person may be gone one day
+	Role   Role
+	Token  ID    // of the token for programs; "": a person at a browser
+	Scope  Scope // of that token
+}
+
+type visitorKey struct{}
+
+// WithVisitor carries v through the use cases down to the rows: who changed what is written beside the change itself.
+func WithVisitor(ctx context.Context, v Visitor) context.Context {
+	return context.WithValue(ctx, visitorKey{}, v)
+}
+
+// VisitorOf is who asks; false where the program itself is at work.
+func VisitorOf(ctx context.Context) (Visitor, bool) {
+	v, ok := ctx.Value(visitorKey{}).(Visitor)
+	return v, ok
+}
+
+// Person has an account. PasswordHash is argon2id in the PHC string format, and never leaves the use cases.
+type Person struct {
+	ID           ID
+	Rev          int
+	Name         string // signs in with it, whatever its case and spacing
+	Role         Role
+	PasswordHash string
+	Added        time.Time
+	Ended        time.Time // zero: may sign in
+}
