@@ -60,7 +60,7 @@ func VisitorOf(ctx context.Context) (Visitor, bool) {
 // Person has an account. PasswordHash is argon2id in the PHC string format, and never leaves the use cases.
 type Person struct {
 	ID           ID
-	Rev          int
+	Rev          Rev
 	Name         string // signs in with it, whatever its case and spacing
 	Role         Role
 	PasswordHash string

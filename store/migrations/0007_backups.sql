@@ -1,0 +1,2 @@
+-- When the salon was last copied, and how that went.
+SELECT 1;

@@ -1,0 +1,2 @@
+-- People, their sign-ins and tokens, and who changed what.
+SELECT 1;
