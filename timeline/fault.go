@@ -58,6 +58,8 @@ const (
 	Busy                  // the machine cannot serve now, try again: 503, exit 1
 	NoSpace               // the disk is full: 507, exit 1
 	TooNew                // the data folder is of a newer version: 503, exit 1
+	SignedOut             // nobody has signed in, or no longer: 401, exit 2
+	TooMany               // too many tries or requests, later again: 429, exit 1
 )
 
 // Fault is the one error type: a kind, a sentence safe for the user, where it happened, and the cause.

@@ -122,7 +122,7 @@ func (s streams) complain(err error) int {
 	}
 	fmt.Fprintln(s.err, "thatch: "+oneLine(s.sentence(err)))
 	switch timeline.KindOf(err) {
-	case timeline.Invalid, timeline.NotFound, timeline.Conflict, timeline.TooLarge, timeline.Forbidden:
+	case timeline.Invalid, timeline.NotFound, timeline.Conflict, timeline.TooLarge, timeline.Forbidden, timeline.SignedOut:
 		return exitInput
 	}
 	return exitFailed

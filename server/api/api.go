@@ -62,6 +62,7 @@ type faultBody struct {
 var kinds = map[timeline.Kind]string{
 	timeline.Internal: "internal", timeline.Invalid: "invalid", timeline.NotFound: "not_found", timeline.Conflict: "conflict",
 	timeline.TooLarge: "too_large", timeline.Forbidden: "forbidden", timeline.Busy: "busy", timeline.NoSpace: "no_space", timeline.TooNew: "too_new",
+	timeline.SignedOut: "signed_out", timeline.TooMany: "too_many",
 }
 
 // answer is the one writer of JSON answers and errors.

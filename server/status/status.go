@@ -18,6 +18,8 @@ var statuses = map[timeline.Kind]int{
 	timeline.Busy:      http.StatusServiceUnavailable,
 	timeline.NoSpace:   http.StatusInsufficientStorage,
 	timeline.TooNew:    http.StatusServiceUnavailable,
+	timeline.SignedOut: http.StatusUnauthorized,
+	timeline.TooMany:   http.StatusTooManyRequests,
 }
 
 // Of is the status of an error; anything that is not a Fault is our own trouble.
