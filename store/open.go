@@ -62,6 +62,9 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 	if err := s.peek(db); err != nil {
 		return nil, s.openFault(op, dir, err)
 	}
+	if err := s.checkWhole(ctx, db); err != nil {
+		return nil, s.openFault(op, dir, err)
+	}
 	for _, d := range []string{abs, filepath.Join(abs, photosDir), filepath.Join(abs, incomingDir)} {
 		if err := s.fs.MkdirAll(d); err != nil {
 			return nil, s.openFault(op, dir, err)
@@ -76,6 +79,10 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 		return nil, s.openFault(op, dir, err)
 	}
 	s.writer.SetMaxOpenConns(1)
+	if err := s.copyBeforeMigrating(ctx, len(migrations())); err != nil {
+		s.writer.Close()
+		return nil, s.openFault(op, dir, err)
+	}
 	if err := migrate(ctx, s.writer, migrations()); err != nil {
 		s.writer.Close()
 		return nil, s.openFault(op, dir, err)
@@ -113,10 +120,6 @@ func (s *Store) openFault(op, dir string, err error) error {
 
 // dsn carries every pragma: set by Exec on a pool they would reach one connection only.
 func dsn(path string, writer bool) string {
-	path = filepath.ToSlash(path)
-	if !strings.HasPrefix(path, "/") {
-		path = "/" + path // a Windows drive: file:///C:/…
-	}
 	q := url.Values{"_pragma": {"busy_timeout(5000)", "foreign_keys(1)"}}
 	if writer {
 		// FULL: in WAL mode the default loses the last commits in a power cut. The size limit gives a long WAL back.
@@ -124,6 +127,19 @@ func dsn(path string, writer bool) string {
 		q.Set("_txlock", "immediate")
 	} else {
 		q["_pragma"] = append(q["_pragma"], "query_only(1)")
+	}
+	return fileURL(path, q)
+}
+
+// readOnlyDSN opens a database that is there and is left as it is.
+func readOnlyDSN(path string) string {
+	return fileURL(path, url.Values{"mode": {"ro"}, "_pragma": {"busy_timeout(5000)", "query_only(1)"}})
+}
+
+func fileURL(path string, q url.Values) string {
+	path = filepath.ToSlash(path)
+	if !strings.HasPrefix(path, "/") {
+		path = "/" + path // a Windows drive: file:///C:/…
 	}
 	return (&url.URL{Scheme: "file", Path: path, RawQuery: q.Encode()}).String()
 }
