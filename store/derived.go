@@ -65,6 +65,9 @@ func (s *Store) PutDerived(ctx context.Context, sha, kind string, makerVersion i
 	if err != nil {
 		return fault(op, err)
 	}
+	if err := s.room(op, halfFloor); err != nil {
+		return err
+	}
 	if err := s.fs.MkdirAll(filepath.Dir(path)); err != nil {
 		return fault(op, err)
 	}

@@ -18,6 +18,7 @@ type FS interface {
 	Remove(name string) error
 	ReadDir(dir string) ([]fs.DirEntry, error)
 	SyncDir(dir string) error // makes the names in dir durable
+	Space(dir string) (Space, error)
 }
 
 // File is an open file of an FS.

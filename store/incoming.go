@@ -40,9 +40,13 @@ func (in *Incoming) Discard() error {
 }
 
 // ReceiveFile reads r to its end into a temporary file, hashing as it goes, and makes the bytes durable. More than
-// limitBytes is a Fault TooLarge. The caller discards or keeps what it got.
+// limitBytes is a Fault TooLarge; a disk that is nearly full is a Fault NoSpace before a byte is read. The caller discards
+// or keeps what it got.
 func (s *Store) ReceiveFile(ctx context.Context, r io.Reader, limitBytes int64) (*Incoming, error) {
 	const op = "receive file"
+	if err := s.room(op, wholeFloor); err != nil {
+		return nil, err
+	}
 	f, err := s.fs.CreateTemp(filepath.Join(s.dir, incomingDir))
 	if err != nil {
 		return nil, fault(op, err)

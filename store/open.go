@@ -36,6 +36,8 @@ type Store struct {
 	writer  *sql.DB // one connection: writers queue here instead of at SQLite's lock
 	readers *sql.DB
 	woken   chan struct{}
+
+	floorBytes int64 // as in Options
 }
 
 // Open opens the salon in dir, making it where it is not there yet. A folder of a newer version is a Fault TooNew and
@@ -52,7 +54,7 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, fault(op, err)
 	}
-	s := &Store{dir: abs, fs: opt.FS, now: opt.Now, woken: make(chan struct{}, 1)}
+	s := &Store{dir: abs, fs: opt.FS, now: opt.Now, woken: make(chan struct{}, 1), floorBytes: opt.FloorBytes}
 	db := filepath.Join(abs, dbName)
 	if opt.MustExist {
 		if _, err := s.fs.Stat(db); errors.Is(err, fs.ErrNotExist) {

@@ -12,6 +12,10 @@ type Options struct {
 	FS        FS               // nil: the operating system's
 	Now       func() time.Time // nil: time.Now
 	MustExist bool             // a folder without a salon in it is NotFound instead of being made
+
+	// FloorBytes is how much of the disk must be free for a photo to be taken in; rows are written as long as the disk takes
+	// them. 0: by the size of the disk, see floorMin; negative: as long as the disk takes it.
+	FloorBytes int64
 }
 
 // Settings are of the whole salon.
