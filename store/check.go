@@ -37,6 +37,7 @@ func (s *Store) AddCheck(ctx context.Context, c tl.SalonCheck) (tl.SalonCheck, e
 	}
 	c.ID = newID()
 	err := s.write(ctx, op, func(t tx) error {
+		t.remark.key = c.ID
 		if _, err := t.exec(insertCheck, c.ID, c.Dog, c.On.String(), asJSON(listOf(c.Photos)), asJSON(c.Floor), stamp(s.now())); err != nil {
 			return err
 		}

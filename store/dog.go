@@ -68,7 +68,7 @@ func unknownZone(z tl.Zone, field string) *tl.Fault {
 // CreateDog fills in ID, Rev and Added. A name in use, in any case, is a Conflict.
 func (s *Store) CreateDog(ctx context.Context, d tl.Dog) (tl.Dog, error) {
 	d.ID, d.Name = newID(), strings.Join(strings.Fields(d.Name), " ")
-	return s.putDog(ctx, "create dog", d, func(t tx, values []any) error {
+	return s.putDog(ctx, "create dog "+string(d.ID), d, func(t tx, values []any) error {
 		_, err := t.exec(insertDog, append(append([]any{d.ID}, values...), stamp(s.now()))...)
 		return err
 	})

@@ -50,6 +50,7 @@ func (s *Store) KeepInHeap(ctx context.Context, in *Incoming, o tl.Original, fil
 			return err
 		}
 		h, err = scanHeap(t.row(heapBySHA, in.SHA256))
+		t.remark.key = h.ID
 		return err
 	})
 	return h, err
@@ -107,6 +108,7 @@ func (s *Store) FileHeap(ctx context.Context, ps []tl.Photo, jobs func(sha strin
 			if out[i], _, err = s.putPhoto(t, p, jobs(p.SHA256)); err != nil {
 				return err
 			}
+			t.remark.key = out[i].ID
 		}
 		return nil
 	})

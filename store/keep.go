@@ -29,6 +29,7 @@ func (s *Store) KeepPhoto(ctx context.Context, in *Incoming, o tl.Original, p tl
 	p.SHA256 = in.SHA256
 	err = s.keepFile(ctx, "keep photo "+in.SHA256, in, o, func(t tx) error {
 		photo, already, err = s.putPhoto(t, p, jobs)
+		t.remark.key = photo.ID
 		return err
 	})
 	if err != nil {

@@ -32,7 +32,7 @@ func (s *Store) CreateLink(ctx context.Context, l tl.Link) (tl.Link, error) {
 	if l.Made.IsZero() {
 		l.Made = s.now()
 	}
-	err := s.write(ctx, "create link", func(t tx) (err error) {
+	err := s.write(ctx, "create link "+string(l.ID), func(t tx) (err error) {
 		if _, err := t.exec(insertLink, l.ID, l.Dog, l.For, l.TokenHash, stamp(l.Made), stamp(l.Expires)); err != nil {
 			return err
 		}

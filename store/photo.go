@@ -157,6 +157,7 @@ func (s *Store) UpdatePhotos(ctx context.Context, ps []tl.Photo) ([]tl.Photo, er
 	out := make([]tl.Photo, len(ps))
 	err := s.write(ctx, "update photos", func(t tx) error {
 		for i, p := range ps {
+			t.remark.key = p.ID
 			n, err := t.exec(updatePhoto, append(append([]any{p.Dog}, photoValues(p)...), p.ID, p.Rev)...)
 			switch {
 			case isUnique(err):

@@ -31,7 +31,7 @@ func scanProfile(r scanner) (p tl.OwnProfile, err error) {
 // CreateProfile fills in ID, Rev and Added. A name in use, in any case, is a Conflict.
 func (s *Store) CreateProfile(ctx context.Context, p tl.OwnProfile) (tl.OwnProfile, error) {
 	p.ID = newID()
-	return s.putProfile(ctx, "create profile", p, func(t tx, p tl.OwnProfile) error {
+	return s.putProfile(ctx, "create profile "+string(p.ID), p, func(t tx, p tl.OwnProfile) error {
 		_, err := t.exec(insertProfile, p.ID, p.Name, nameKey(p.Name), string(p.Doc), stamp(s.now()))
 		return err
 	})

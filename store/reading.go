@@ -53,6 +53,7 @@ func (s *Store) AddReadings(ctx context.Context, rs []tl.Reading) ([]tl.Reading,
 	}
 	err := s.write(ctx, op, func(t tx) error {
 		for i, v := range out {
+			t.remark.key = v.Dog
 			if _, err := t.exec(insertReading, v.ID, v.Dog, orNull(v.Session), v.Zone, v.On.String(), v.Of, v.Phase, v.LengthMM, v.SDMM); err != nil {
 				return err
 			}

@@ -151,7 +151,7 @@ func (s *Store) putSession(ctx context.Context, op string, v tl.Session, put fun
 // CreateSession fills in ID and Rev. A second session of the dog on a day is a Conflict.
 func (s *Store) CreateSession(ctx context.Context, v tl.Session) (tl.Session, error) {
 	v.ID = newID()
-	return s.putSession(ctx, "create session", v, func(t tx) error {
+	return s.putSession(ctx, "create session "+string(v.ID), v, func(t tx) error {
 		_, err := t.exec(insertSession, append([]any{v.ID, v.Dog}, sessionValues(v)...)...)
 		return err
 	})

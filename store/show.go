@@ -91,7 +91,7 @@ func (s *Store) CreateShow(ctx context.Context, v tl.Show) (tl.Show, error) {
 	if v.Priority == 0 {
 		v.Priority = 1
 	}
-	return s.putShow(ctx, "create show", v, func(t tx) error {
+	return s.putShow(ctx, "create show "+string(v.ID), v, func(t tx) error {
 		_, err := t.exec(insertShow, v.ID, v.Dog, v.Name, v.On.String(), v.Priority)
 		return err
 	})

@@ -19,8 +19,9 @@ func query(text string) *stmt {
 
 // tx is a transaction in progress. Public methods open it, private functions take it.
 type tx struct {
-	ctx context.Context
-	sql *sql.Tx
+	ctx    context.Context
+	sql    *sql.Tx
+	remark *remark // of a write: what its line in the log of changes says beside the operation
 }
 
 func (t tx) exec(q *stmt, args ...any) (changed int64, err error) {
@@ -51,9 +52,17 @@ func (t tx) each(scan func(scanner) error, q *stmt, args ...any) error {
 // scanner is what *sql.Row and *sql.Rows share.
 type scanner interface{ Scan(...any) error }
 
-// write runs f in a transaction that has the write lock from its start: what f reads does not change under it.
+// write runs f in a transaction that has the write lock from its start: what f reads does not change under it. Where
+// somebody asked for the change, who and what is written in the same transaction (audit.go), so op is a verb of verbs
+// and the key of what is changed, and never holds a secret or its hash.
 func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
-	return fault(op, inTx(ctx, s.writer, f))
+	return fault(op, inTx(ctx, s.writer, func(t tx) error {
+		t.remark = &remark{}
+		if err := f(t); err != nil {
+			return err
+		}
+		return s.audit(t, op)
+	}))
 }
 
 // read runs f on one snapshot.
@@ -67,7 +76,7 @@ func inTx(ctx context.Context, db *sql.DB, f func(tx) error) error {
 		return err
 	}
 	defer t.Rollback() // after a commit it does nothing
-	if err := f(tx{ctx, t}); err != nil {
+	if err := f(tx{ctx: ctx, sql: t}); err != nil {
 		return err
 	}
 	return t.Commit()

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"sort"
 	"strings"
+	"time"
 )
 
 // Phrase is a sentence of the message catalogue, not yet in any language: a key and its named values.
@@ -70,6 +71,7 @@ type Fault struct {
 	Op    string // operation and key, for the log: "add photo 3f2a…"
 	Field string // the input field at fault, if one is: "on", "zones.back.layers[1].share"
 	Err   error
+	Wait  time.Duration // what was refused now may be tried again after this; 0: not known
 }
 
 // NewFault makes a Fault; args alternate name, value.
@@ -82,6 +84,9 @@ func (f *Fault) At(op string) *Fault { f.Op = op; return f }
 
 // In adds the input field at fault.
 func (f *Fault) In(field string) *Fault { f.Field = field; return f }
+
+// After adds how long to wait before trying again.
+func (f *Fault) After(d time.Duration) *Fault { f.Wait = d; return f }
 
 // Because adds the cause.
 func (f *Fault) Because(err error) *Fault { f.Err = err; return f }

@@ -67,3 +67,52 @@ type Person struct {
 	Added        time.Time
 	Ended        time.Time // zero: may sign in
 }
+
+// Invitation lets one person make her account, once. The token itself is told when it is made and kept nowhere.
+type Invitation struct {
+	ID        ID
+	For       string
+	Role      Role // Groomer or Reader
+	TokenHash string
+	Made      time.Time
+	Expires   time.Time
+	Withdrawn time.Time // zero: not
+	Used      time.Time // zero: not yet
+	Person    ID        // who came by it
+}
+
+// SignIn is a browser in which somebody is signed in.
+type SignIn struct {
+	ID      ID
+	Person  ID
+	Agent   string    // what the browser calls itself
+	Made    time.Time // when the password was given
+	Seen    time.Time // to within a minute
+	Expires time.Time // unless it is seen before
+}
+
+// APIToken lets a program act for a person, within its Scope.
+type APIToken struct {
+	ID        ID
+	Person    ID
+	Name      string // what it is for
+	Scope     Scope
+	TokenHash string
+	Made      time.Time
+	Expires   time.Time
+	Used      time.Time // to within a minute; zero: never
+	Ended     time.Time // zero: not
+}
+
+// Change is a line of the log of changes.
+type Change struct {
+	Number int64 // rises with every line
+	At     time.Time
+	Person ID     // "": without an account
+	Name   string // as it was then
+	Token  ID     // of the token that was used; "": none
+	Op     string // what was done: "update dog"
+	Kind   string // what Key is of: "dog", "photo", "person" …; "": of nothing
+	Key    ID
+	Note   string // what else is worth knowing: the new role, an address; never a secret
+}

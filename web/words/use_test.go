@@ -34,7 +34,7 @@ var families = map[string][]string{
 	"weekday.": {"0", "1", "2", "3", "4", "5", "6"},
 	"month.":   {"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"},
 
-	"trash.kind.": {"dog", "photo", "session", "reading", "show", "profile", "check", "heap"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link", "profile", "edge", "target", "salon_check", "heap"},
+	"trash.kind.": {"dog", "photo", "session", "reading", "show", "profile", "check", "heap"}, "fault.store.not_found.": {"dog", "photo", "session", "reading", "show", "link", "profile", "edge", "target", "salon_check", "heap", "person", "invitation", "owner_code", "sign_in", "token"},
 	"sheet.step.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.help.": {"care", "brush", "card", "pinch", "look", "end"}, "sheet.step.short.": {"care", "brush", "card", "pinch"},
 	"first.head.": {"yes", "partly", "untested", "not_yet", "ask"}, "first.key.": {"old", "thinned", "bare", "short", "new", "rolling", "kept"},
 	"kinds.part.": {"growth", "hints", "rules"}, "kinds.help.": {"growth", "hints", "rules"}, "kinds.curve.": {"plateau", "monomolecular"},
@@ -42,6 +42,16 @@ var families = map[string][]string{
 	"lines.":           {"measured", "expected", "target", "wanted", "skin"},
 	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},
 	"style.colour.":    {"page", "surface", "sunk", "ink", "soft", "action", "show", "late", "photo"},
+
+	"changes.op.": {
+		"create_dog", "update_dog", "trash_dog", "restore_dog", "create_session", "update_session", "trash_session", "restore_session", "create_show",
+		"update_show", "trash_show", "restore_show", "create_profile", "update_profile", "trash_profile", "restore_profile", "add_readings",
+		"trash_reading", "restore_reading", "add_check", "trash_salon_check", "restore_salon_check", "keep_photo", "update_photos", "trash_photo",
+		"restore_photo", "save_landmarks", "save_tape", "save_edge_of", "remove_edge_of", "keep_in_heap", "say_dog_of_heap", "file_heap", "trash_heap",
+		"restore_heap", "save_target_line_of", "remove_target_line_of", "create_link", "withdraw_link", "save_settings", "create_person", "rename_person",
+		"change_role_of", "change_password_of", "end_person", "create_invitation", "withdraw_invitation", "join", "sign_in", "sign_out", "end_login_of",
+		"end_logins_of", "wrong_passwords_for", "create_token_of", "end_token_of", "create_owner_code", "set_password_by_code_of",
+	},
 
 	// Their values are read out of the code that makes them, by the two last tests here.
 	"fault.photo.": nil, "flag.": nil, "said.": nil,
