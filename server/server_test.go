@@ -73,7 +73,7 @@ func TestARunningRequestIsFinishedWhenTheServerEnds(t *testing.T) {
 }
 
 func TestOtherHostNamesAreRefused(t *testing.T) {
-	h := onlyHosts([]string{"localhost", "127.0.0.1", "::1"})(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {}))
+	h := onlyHosts(LoopbackHosts().Ours)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {}))
 	for host, want := range map[string]int{
 		"localhost": 200, "localhost:8080": 200, "LOCALHOST:1": 200, "127.0.0.1:8080": 200, "[::1]:8080": 200, "[::1]": 200,
 		"": 421, "example.org": 421, "localhost.example.org": 421, "127.0.0.1.example.org:80": 421, "localhost:x": 421, "127.0.0.2": 421,
@@ -89,7 +89,7 @@ func TestOtherHostNamesAreRefused(t *testing.T) {
 }
 
 func TestAPanicIsA500AndTheNextRequestIsServed(t *testing.T) {
-	h := recovered(discard)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	h := watched(discard)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.URL.Path == "/boom" {
 			panic("boom")
 		}

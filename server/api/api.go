@@ -30,8 +30,19 @@ type site struct {
 	log   *slog.Logger
 }
 
+// API is every route of /api/v1.
+type API struct {
+	*chi.Mux
+	site *site
+}
+
+// Refuse answers a request that was turned away before it reached a route.
+func (a *API) Refuse(w http.ResponseWriter, r *http.Request, err error) {
+	a.site.answer(func(*http.Request) (int, any, error) { return 0, nil, err })(w, r)
+}
+
 // Handler is to be mounted at /api/v1.
-func Handler(s *salon.Salon, log *slog.Logger) http.Handler {
+func Handler(s *salon.Salon, log *slog.Logger) *API {
 	a := &site{salon: s, log: log}
 	r := chi.NewRouter()
 	r.Get("/openapi.json", a.describe)
@@ -43,7 +54,7 @@ func Handler(s *salon.Salon, log *slog.Logger) http.Handler {
 	r.Get("/dogs/{dog}/plan", a.answer(a.plan))
 	r.NotFound(a.answer(func(*http.Request) (int, any, error) { return 0, nil, notHere }))
 	r.MethodNotAllowed(a.answer(func(*http.Request) (int, any, error) { return 0, nil, notHere }))
-	return r
+	return &API{r, a}
 }
 
 var notHere = timeline.NewFault(timeline.NotFound, "fault.not_found")

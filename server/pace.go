@@ -1,0 +1,99 @@
+package server
+
+import (
+	"fmt"
+	"io"
+	"net/http"
+	"runtime"
+	"time"
+)
+
+// A request may last as long as it moves: so long at first, then a second more for every so many bytes. A phone with a
+// weak signal brings forty megabytes in; a connection that drips holds its place for half a minute.
+const (
+	paceGrace = 30 * time.Second
+	paceBytes = 8 << 10 // a second
+)
+
+// pace is one direction of a request: the time spent waiting for the other side, and what that brought.
+type pace struct {
+	grace time.Duration
+	spent time.Duration
+	bytes int64
+}
+
+// left is how long the next n bytes may take. Time that we ourselves think is not counted.
+func (p *pace) left(n int) time.Duration {
+	return p.grace + time.Duration(float64(p.bytes+int64(n))/paceBytes*float64(time.Second)) - p.spent
+}
+
+func (p *pace) count(n int, took time.Duration) { p.bytes += int64(n); p.spent += took }
+
+// answer is the writer of every request: it knows the status, and neither reads nor writes longer than the pace allows.
+type answer struct {
+	http.ResponseWriter
+	control *http.ResponseController
+	code    int
+	out     pace
+}
+
+func paced(w http.ResponseWriter, r *http.Request) *answer {
+	a := &answer{ResponseWriter: w, control: http.NewResponseController(w), out: pace{grace: paceGrace}}
+	if r.Body != nil && r.Body != http.NoBody {
+		in := &pacedBody{ReadCloser: r.Body, control: a.control, in: pace{grace: paceGrace}}
+		_ = a.control.SetReadDeadline(time.Now().Add(paceGrace)) // a handler that never reads still ends
+		r.Body = in
+	}
+	return a
+}
+
+func (a *answer) Unwrap() http.ResponseWriter { return a.ResponseWriter }
+
+func (a *answer) WriteHeader(code int) {
+	if a.code == 0 && code >= 200 {
+		a.code = code
+	}
+	a.ResponseWriter.WriteHeader(code)
+}
+
+func (a *answer) Write(b []byte) (int, error) {
+	if a.code == 0 {
+		a.code = http.StatusOK
+	}
+	began := time.Now()
+	_ = a.control.SetWriteDeadline(began.Add(a.out.left(len(b)))) // not every writer has a connection
+	n, err := a.ResponseWriter.Write(b)
+	a.out.count(n, time.Since(began))
+	return n, err
+}
+
+// end gives what is still buffered its time.
+func (a *answer) end() {
+	_ = a.control.SetWriteDeadline(time.Now().Add(max(a.out.left(4<<10), time.Second)))
+}
+
+type pacedBody struct {
+	io.ReadCloser
+	control *http.ResponseController
+	in      pace
+}
+
+func (b *pacedBody) Read(p []byte) (int, error) {
+	began := time.Now()
+	_ = b.control.SetReadDeadline(began.Add(b.in.left(0)))
+	n, err := b.ReadCloser.Read(p)
+	b.in.count(n, time.Since(began))
+	if err != nil {
+		// The body is over. Without a deadline again, or the server takes the connection for lost while we still work.
+		_ = b.control.SetReadDeadline(time.Time{})
+	}
+	return n, err
+}
+
+// kindOfPanic says what broke without saying with what: a panic's value may hold what somebody typed.
+func kindOfPanic(v any) string {
+	if e, ok := v.(runtime.Error); ok {
+		return e.Error()
+	}
+	return fmt.Sprintf("%T", v)
+}

@@ -1,0 +1,61 @@
+package server
+
+import (
+	"bytes"
+	"html/template"
+	"net/http"
+
+	"thatch/server/pages"
+	"thatch/server/salon"
+	"thatch/server/status"
+	"thatch/store"
+	"thatch/timeline"
+	"thatch/web"
+)
+
+// strangers are told what they need to know on pages that name neither the salon nor what is in it.
+type strangers struct{ salon *salon.Salon }
+
+type strangersFault struct {
+	Lang   string
+	Status int
+	Fault  *timeline.Fault
+}
+
+func newStrangers(s *salon.Salon) (*strangers, error) {
+	t := &strangers{salon: s}
+	_, err := t.template(store.Settings{})
+	return t, err
+}
+
+func (t *strangers) template(set store.Settings) (*template.Template, error) {
+	return template.New("gate").Funcs(pages.Funcs(pages.SpeakerOf(set))).ParseFS(web.Templates(), "parts/*.html", "gate/*.html")
+}
+
+func (t *strangers) fault(w http.ResponseWriter, r *http.Request, err error) {
+	code := status.Of(err)
+	t.show(w, r, code, "refused.html", func(lang string) any { return strangersFault{lang, code, status.Fault(err)} })
+}
+
+func (t *strangers) show(w http.ResponseWriter, r *http.Request, code int, name string, data func(lang string) any) {
+	set, err := t.salon.Settings(r.Context())
+	if err != nil {
+		set = store.Settings{} // a broken store is not a stranger's to know
+	}
+	lang := set.Lang
+	if lang == "" {
+		lang = "en"
+	}
+	var out bytes.Buffer
+	tmpl, err := t.template(set)
+	if err == nil {
+		err = tmpl.ExecuteTemplate(&out, name, data(lang))
+	}
+	if err != nil {
+		http.Error(w, http.StatusText(code), code)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(code)
+	_, _ = out.WriteTo(w) // the browser went away: nobody to tell
+}
