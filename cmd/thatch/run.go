@@ -38,6 +38,9 @@ type commands struct {
 	Plan     planCmd     `cmd:"" help:"${cmd_help_command_plan}"`
 	Marker   markerCmd   `cmd:"" help:"${cmd_help_command_marker}"`
 	Phantom  phantomCmd  `cmd:"" help:"${cmd_help_command_phantom}"`
+	Backup   backupCmd   `cmd:"" help:"${cmd_help_command_backup}"`
+	Restore  restoreCmd  `cmd:"" help:"${cmd_help_command_restore}"`
+	Verify   verifyCmd   `cmd:"" help:"${cmd_help_command_verify}"`
 	Version  versionCmd  `cmd:"" help:"${cmd_help_command_version}"`
 }
 

@@ -14,6 +14,15 @@ type versionCmd struct {
 
 // Run prints what the build itself knows: module version, commit, toolchain.
 func (c versionCmd) Run(ctx context.Context, s streams) error {
+	s.printf("%s %s %s/%s\n", programVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	if c.Licences {
+		s.printf("\n%s", imaging.Licences())
+	}
+	return nil
+}
+
+// programVersion is what the build itself knows: "thatch", version, commit.
+func programVersion() string {
 	version, commit := "devel", ""
 	if info, ok := debug.ReadBuildInfo(); ok {
 		if v := info.Main.Version; v != "" && v != "(devel)" {
@@ -25,9 +34,5 @@ func (c versionCmd) Run(ctx context.Context, s streams) error {
 			}
 		}
 	}
-	s.printf("thatch %s%s %s %s/%s\n", version, commit, runtime.Version(), runtime.GOOS, runtime.GOARCH)
-	if c.Licences {
-		s.printf("\n%s", imaging.Licences())
-	}
-	return nil
+	return "thatch " + version + commit
 }
