@@ -117,14 +117,16 @@ func (s *Store) originalPath(sha string) string {
 }
 
 // place moves the file under its name and makes the name durable. Under the write lock nobody else places or unplaces.
-// Where a row vouches for a file that is there whole, nothing is to be done; anything else is (re)placed: the bytes
-// under one name are always the same.
+// Where a row vouches for a file that is there, and its bytes still have their hash, nothing is to be done; anything else is
+// (re)placed: the bytes under one name are always the same. So a photo that has gone bad is healed by handing it in again.
 func (s *Store) place(in *Incoming, known bool) (moved bool, err error) {
 	path := s.originalPath(in.SHA256)
 	if known {
 		info, err := s.fs.Stat(path)
 		if err == nil && info.Size() == in.Bytes {
-			return false, nil
+			if got, err := hashFile(context.Background(), s.fs, path); err == nil && got.SHA256 == in.SHA256 {
+				return false, nil
+			}
 		}
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return false, err
