@@ -53,6 +53,9 @@ func (h *Hosts) Ours(host string) bool {
 	return err == nil && slices.Contains(h.addresses(), addr.Unmap().WithZone(""))
 }
 
+// loopback tells whether only this machine is answered, by no other name.
+func (h *Hosts) loopback() bool { return !h.machine && len(h.names) == 3 }
+
 // addresses are looked up again after ten seconds: a machine's change while it sleeps.
 func (h *Hosts) addresses() []netip.Addr {
 	h.mu.Lock()

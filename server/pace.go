@@ -39,6 +39,7 @@ type answer struct {
 
 func paced(w http.ResponseWriter, r *http.Request) *answer {
 	a := &answer{ResponseWriter: w, control: http.NewResponseController(w), out: pace{grace: paceGrace}}
+	_ = a.control.SetWriteDeadline(time.Time{}) // the last request's on this connection; not every writer has one
 	if r.Body != nil && r.Body != http.NoBody {
 		in := &pacedBody{ReadCloser: r.Body, control: a.control, in: pace{grace: paceGrace}}
 		_ = a.control.SetReadDeadline(time.Now().Add(paceGrace)) // a handler that never reads still ends
@@ -61,8 +62,9 @@ func (a *answer) Write(b []byte) (int, error) {
 		a.code = http.StatusOK
 	}
 	began := time.Now()
-	_ = a.control.SetWriteDeadline(began.Add(a.out.left(len(b)))) // not every writer has a connection
+	_ = a.control.SetWriteDeadline(began.Add(a.out.left(len(b))))
 	n, err := a.ResponseWriter.Write(b)
+	_ = a.control.SetWriteDeadline(time.Time{}) // over HTTP/2 a stream ends at its deadline, though nobody writes
 	a.out.count(n, time.Since(began))
 	return n, err
 }

@@ -5,12 +5,14 @@
 package server
 
 import (
+	"errors"
 	"log/slog"
 	"net/http"
 	"strings"
 
 	"github.com/go-chi/chi/v5"
 
+	"thatch/server/cert"
 	"thatch/server/guard"
 	"thatch/server/pages"
 	"thatch/server/salon"
@@ -23,6 +25,7 @@ type Options struct {
 	Log   *slog.Logger // nil: slog.Default
 	Hosts *Hosts       // nil: localhost and the loopback addresses
 	HSTS  bool         // every browser trusts the certificate
+	Own   *cert.Own    // the authority that phones have to be told to trust; nil: none
 	Login Login        // nil: no accounts, whoever asks is the owner
 	API   API          // under /api/v1; nil: none
 	Share http.Handler // under /share, what clients see; nil: none
@@ -57,13 +60,15 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
-	outside, err := newStrangers(s)
+	outside, err := newStrangers(s, opt.Own)
 	if err != nil {
 		return nil, err
 	}
 	who := everybodyOwns
 	if opt.Login != nil {
 		who = opt.Login.Middleware
+	} else if !hosts.loopback() {
+		return nil, errors.New("server: what other devices reach needs accounts")
 	}
 	say := refuser{site, outside, opt.API}
 	g := guard.New(guard.Options{Log: log, SignIn: signInPage, Refuse: say.refuse})
@@ -71,6 +76,8 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 	r := chi.NewRouter()
 	r.Use(watched(log), secure(opt.HSTS), onlyHosts(hosts.Ours), sameOrigin(http.HandlerFunc(say.elsewhere)), who, g.Middleware)
 	r.Get("/assets/{hash}/*", asset)
+	r.Get("/trust", outside.trust)
+	r.Get("/trust/authority.crt", outside.authority)
 	var absent []string
 	if opt.API != nil {
 		r.Mount("/api/v1", opt.API)

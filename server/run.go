@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"errors"
+	"log/slog"
 	"net"
 	"net/http"
 	"syscall"
@@ -11,11 +12,10 @@ import (
 	"thatch/timeline"
 )
 
-// Time that a request may take. Reading is generous: forty megabytes from a phone on a salon's Wi-Fi.
+// Time that a connection may take before its request is known, and between two. What a request itself may take is in
+// pace.go.
 const (
 	headerTime   = 10 * time.Second
-	readTime     = 10 * time.Minute
-	writeTime    = 10 * time.Minute
 	idleTime     = 2 * time.Minute
 	farewellTime = 10 * time.Second
 )
@@ -24,23 +24,67 @@ const (
 // address once it listens ("127.0.0.1:0" takes a free port).
 //
 // Faults: Invalid for an address that is not loopback or makes no sense, Busy where the port is taken.
-func Serve(ctx context.Context, listen string, handler http.Handler, ready func(url string)) error {
-	ln, err := open(listen)
+func Serve(ctx context.Context, address string, handler http.Handler, ready func(url string)) error {
+	if err := loopbackOnly(address); err != nil {
+		return err
+	}
+	d, err := Network{Listen: address}.Open("")
 	if err != nil {
 		return err
+	}
+	return d.Serve(ctx, handler, nil, func(urls []string) {
+		if ready != nil {
+			ready(urls[0])
+		}
+	})
+}
+
+// CheckListen says what Serve would say of the address right now, and leaves it free: for a command that has something
+// to do first.
+func CheckListen(address string) error {
+	if err := loopbackOnly(address); err != nil {
+		return err
+	}
+	return Network{Listen: address}.Check()
+}
+
+func loopbackOnly(address string) error {
+	host, err := hostOf(address)
+	if err == nil && !loopbackHost(host) {
+		err = timeline.NewFault(timeline.Invalid, "fault.listen.loopback", "address", address)
+	}
+	return err
+}
+
+// Serve answers until ctx ends, then lets running requests finish. ready, if not nil, is told where the salon is found
+// once it listens. log: nil, nothing of what goes wrong before a request is known is written down.
+func (d *Door) Serve(ctx context.Context, handler http.Handler, log *slog.Logger, ready func(urls []string)) error {
+	ln, err := listen(d.listen)
+	if err != nil {
+		return err
+	}
+	if log == nil {
+		log = slog.New(slog.DiscardHandler)
 	}
 	srv := &http.Server{
 		Handler:           handler,
 		ReadHeaderTimeout: headerTime,
-		ReadTimeout:       readTime,
-		WriteTimeout:      writeTime,
 		IdleTimeout:       idleTime,
-		MaxHeaderBytes:    64 << 10,
+		MaxHeaderBytes:    32 << 10,
+		TLSConfig:         d.tls(),
+		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelDebug), // handshakes that fail: anybody can make any number
+		HTTP2:             &http.HTTP2Config{MaxConcurrentStreams: 100, MaxReceiveBufferPerConnection: 1 << 20, MaxReceiveBufferPerStream: 512 << 10, SendPingTimeout: time.Minute, PingTimeout: 15 * time.Second, WriteByteTimeout: paceGrace},
 	}
 	ended := make(chan error, 1)
-	go func() { ended <- srv.Serve(ln) }()
+	go func() {
+		if srv.TLSConfig != nil {
+			ended <- srv.ServeTLS(bounded(ln), "", "")
+		} else {
+			ended <- srv.Serve(bounded(ln))
+		}
+	}()
 	if ready != nil {
-		ready("http://" + ln.Addr().String())
+		ready(d.addressesAt(ln.Addr()))
 	}
 	select {
 	case err := <-ended:
@@ -55,27 +99,21 @@ func Serve(ctx context.Context, listen string, handler http.Handler, ready func(
 	return nil
 }
 
-// CheckListen says what Serve would say of the address right now, and leaves it free: for a command that has something
-// to do first.
-func CheckListen(listen string) error {
-	ln, err := open(listen)
-	if err != nil {
-		return err
-	}
-	return ln.Close()
-}
-
-func open(listen string) (net.Listener, error) {
-	addr, err := loopback(listen)
+func listen(address string) (net.Listener, error) {
+	host, err := hostOf(address)
 	if err != nil {
 		return nil, err
 	}
-	ln, err := net.Listen("tcp", addr)
+	if host == "localhost" { // a name may resolve to ::1 alone
+		_, port, _ := net.SplitHostPort(address)
+		address = net.JoinHostPort("127.0.0.1", port)
+	}
+	ln, err := net.Listen("tcp", address)
 	if err != nil {
 		if errors.Is(err, syscall.EADDRINUSE) || errors.Is(err, wsaAddrInUse) {
-			return nil, timeline.NewFault(timeline.Busy, "fault.listen.taken", "address", listen).Because(err)
+			return nil, timeline.NewFault(timeline.Busy, "fault.listen.taken", "address", address).Because(err)
 		}
-		return nil, timeline.NewFault(timeline.Busy, "fault.listen.failed", "address", listen).Because(err)
+		return nil, timeline.NewFault(timeline.Busy, "fault.listen.failed", "address", address).Because(err)
 	}
 	return ln, nil
 }
@@ -83,22 +121,22 @@ func open(listen string) (net.Listener, error) {
 // wsaAddrInUse is what Windows calls a taken port (WSAEADDRINUSE).
 const wsaAddrInUse = syscall.Errno(10048)
 
-// loopback checks the address before anything listens. A name is taken only if it is localhost: another name may
-// resolve to a loopback address today and to the shop's network tomorrow.
-func loopback(listen string) (string, error) {
-	host, port, err := net.SplitHostPort(listen)
+// hostOf is the host of an address to listen on; "" means all of the machine's.
+func hostOf(address string) (string, error) {
+	wrong := timeline.NewFault(timeline.Invalid, "fault.listen.address", "address", address)
+	host, port, err := net.SplitHostPort(address)
 	if err != nil || port == "" {
-		return "", timeline.NewFault(timeline.Invalid, "fault.listen.address", "address", listen).Because(err)
-	}
-	if host == "localhost" {
-		return net.JoinHostPort("127.0.0.1", port), nil
-	}
-	ip := net.ParseIP(host)
-	if ip == nil || !ip.IsLoopback() {
-		return "", timeline.NewFault(timeline.Invalid, "fault.listen.loopback", "address", listen)
+		return "", wrong.Because(err)
 	}
 	if _, err := net.LookupPort("tcp", port); err != nil {
-		return "", timeline.NewFault(timeline.Invalid, "fault.listen.address", "address", listen).Because(err)
+		return "", wrong.Because(err)
 	}
-	return listen, nil
+	return host, nil
+}
+
+// loopbackHost takes a name only if it is localhost: another name may resolve to a loopback address today and to the
+// shop's network tomorrow.
+func loopbackHost(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
 }

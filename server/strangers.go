@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"net/http"
 
+	"thatch/server/cert"
 	"thatch/server/pages"
 	"thatch/server/salon"
 	"thatch/server/status"
@@ -14,7 +15,10 @@ import (
 )
 
 // strangers are told what they need to know on pages that name neither the salon nor what is in it.
-type strangers struct{ salon *salon.Salon }
+type strangers struct {
+	salon *salon.Salon
+	own   *cert.Own // nil: none
+}
 
 type strangersFault struct {
 	Lang   string
@@ -22,8 +26,8 @@ type strangersFault struct {
 	Fault  *timeline.Fault
 }
 
-func newStrangers(s *salon.Salon) (*strangers, error) {
-	t := &strangers{salon: s}
+func newStrangers(s *salon.Salon, own *cert.Own) (*strangers, error) {
+	t := &strangers{salon: s, own: own}
 	_, err := t.template(store.Settings{})
 	return t, err
 }

@@ -70,5 +70,9 @@ func (c *demoCmd) Run(ctx context.Context, s streams) error {
 		fmt.Fprintln(s.out, s.say.T("cmd.demo.built", "dir", dir))
 		return nil
 	}
-	return serve(ctx, s, st, sal, c.Listen)
+	door, err := server.Network{Listen: c.Listen}.Open(dir)
+	if err != nil {
+		return err
+	}
+	return serve(ctx, s, st, sal, door)
 }

@@ -19,13 +19,27 @@ type listenFlag struct {
 	Listen string `help:"${cmd_help_serve_listen}" default:"127.0.0.1:8420" placeholder:"ADDR"`
 }
 
+// networkFlags are how other devices come in.
+type networkFlags struct {
+	listenFlag
+	TLSCert      string   `name:"tls-cert" help:"${cmd_help_serve_tls_cert}" placeholder:"FILE" type:"path"`
+	TLSKey       string   `name:"tls-key" help:"${cmd_help_serve_tls_key}" placeholder:"FILE" type:"path"`
+	TLSOwn       bool     `name:"tls-own" help:"${cmd_help_serve_tls_own}"`
+	PlainHTTPLAN bool     `name:"plain-http-lan" help:"${cmd_help_serve_plain_http_lan}"`
+	Host         []string `help:"${cmd_help_serve_host}" placeholder:"NAME"`
+}
+
+func (f networkFlags) network() server.Network {
+	return server.Network{Listen: f.Listen, TLSCert: f.TLSCert, TLSKey: f.TLSKey, TLSOwn: f.TLSOwn, PlainLAN: f.PlainHTTPLAN, Hosts: f.Host}
+}
+
 type serveCmd struct {
 	dataFlag
-	listenFlag
+	networkFlags
 }
 
 func (c *serveCmd) Run(ctx context.Context, s streams) error {
-	if err := server.CheckListen(c.Listen); err != nil { // before a folder is made for nothing
+	if err := c.network().Check(); err != nil { // before a folder is made for nothing
 		return err
 	}
 	st, sal, err := c.open(ctx, false)
@@ -33,13 +47,17 @@ func (c *serveCmd) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	defer st.Close()
-	return serve(ctx, s, st, sal, c.Listen)
+	door, err := c.network().Open(c.folder())
+	if err != nil {
+		return err
+	}
+	return serve(ctx, s, st, sal, door)
 }
 
 // serve answers until ctx ends, with the workers of the queue beside it.
-func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, listen string) error {
+func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, door *server.Door) error {
 	log := slog.New(slog.NewTextHandler(s.err, nil))
-	handler, err := assemble(sal, log)
+	handler, err := assemble(sal, log, door)
 	if err != nil {
 		return err
 	}
@@ -51,15 +69,33 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, li
 		return err
 	}
 	defer workers.Stop()
-	return server.Serve(ctx, listen, handler, func(url string) {
-		fmt.Fprintln(s.out, s.say.T("cmd.serving", "url", url))
-	})
+	return door.Serve(ctx, handler, log, func(urls []string) { s.serving(door, urls) })
 }
 
-func assemble(sal *salon.Salon, log *slog.Logger) (http.Handler, error) {
+// serving says where the salon is found, and what a phone needs to know of its certificate.
+func (s streams) serving(door *server.Door, urls []string) {
+	fmt.Fprintln(s.out, s.say.T("cmd.serving", "url", urls[0]))
+	for _, url := range urls[1:] {
+		fmt.Fprintln(s.out, s.say.T("cmd.serve.also", "url", url))
+	}
+	if own := door.Own(); own != nil {
+		fmt.Fprintln(s.out, s.say.T("cmd.serve.trust", "url", urls[0]+"/trust"))
+		fmt.Fprintln(s.out, own.Fingerprint())
+		if own.Fresh() {
+			fmt.Fprintln(s.out, s.say.T("cmd.serve.trust.new"))
+		}
+	}
+	if door.Plain() {
+		fmt.Fprintln(s.err, s.say.T("cmd.serve.plain"))
+	}
+}
+
+func assemble(sal *salon.Salon, log *slog.Logger, door *server.Door) (http.Handler, error) {
 	clients, err := share.Handler(sal, log)
 	if err != nil {
 		return nil, err
 	}
-	return server.New(sal, server.Options{Log: log, API: api.Handler(sal, log), Share: clients})
+	return server.New(sal, server.Options{
+		Log: log, Hosts: door.Hosts(), HSTS: door.HSTS(), Own: door.Own(), API: api.Handler(sal, log), Share: clients,
+	})
 }

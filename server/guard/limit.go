@@ -83,17 +83,22 @@ func (l *limits) missed(r *http.Request) {
 	l.of("m "+addressOf(r.RemoteAddr), missRate, missBurst).AllowN(l.now(), 1)
 }
 
-// addressOf is the true client's: what the connection says, never a header. An IPv6 household has a /64 of its own (RFC 6177),
-// so all of it is one.
+// addressOf is the true client's: what the connection says, never a header.
 func addressOf(remote string) string {
 	ap, err := netip.ParseAddrPort(remote)
 	if err != nil {
 		return "unknown"
 	}
-	a := ap.Addr().Unmap().WithZone("")
+	return Home(ap.Addr()).String()
+}
+
+// Home is what counts as one asker: an IPv4 address, or the /64 that an IPv6 household has for itself (RFC 6177).
+func Home(a netip.Addr) netip.Prefix {
+	a = a.Unmap().WithZone("")
+	bits := a.BitLen()
 	if a.Is6() {
-		p, _ := a.Prefix(64)
-		return p.String()
+		bits = 64
 	}
-	return a.String()
+	p, _ := a.Prefix(bits) // the zero address: the zero prefix
+	return p
 }

@@ -16,6 +16,8 @@ const (
 var table = []Row{
 	// For strangers. Whatever is asked under /share is answered there, a dead link and an address that never was alike.
 	file("/assets/{hash}/*", Asset, Anyone),
+	page("/trust", Trust, Anyone),
+	file("/trust/authority.crt", Trust, Anyone),
 	page("/share/{token}", Shared, Anyone),
 	file("/share/{token}/over", Shared, Anyone),
 	file("/share/{token}/{photo}/{kind}", Shared, Anyone),
@@ -35,6 +37,7 @@ var table = []Row{
 	act("/check", Check, groomer),
 	act("/check/{id}/trash", Check, groomer),
 	page("/compare", Salon, reader),
+	page("/dogs", Dog, reader),
 	act("/dogs", Dog, groomer),
 	page("/dogs/new", Dog, reader),
 	page("/dogs/{id}", Dog, reader),
