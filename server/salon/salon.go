@@ -28,6 +28,8 @@ type Salon struct {
 	pixels    chan struct{} // one pair of views laid over each other at a time
 	looking   turns         // one photo at full size at a time; its only key is ""
 	pairing   sync.Mutex    // proposals of phase are made one after the other
+
+	*door
 }
 
 // New makes the use cases over an open store; the store stays the caller's to close.
@@ -40,6 +42,7 @@ func New(st *store.Store, opt Options) *Salon {
 		st: st, now: now, pixels: make(chan struct{}, 1),
 		models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](512), plans: newMemo[plan.Plan](128),
 		depths: newMemo[*photoDepths](8),
+		door: newDoor(now),
 	}
 }
 

@@ -1,0 +1,192 @@
+package salon
+
+import (
+	"hash/maphash"
+	"net/netip"
+	"sync"
+	"time"
+
+	"thatch/timeline"
+)
+
+// rate lets through burst tries at once and then one every step. In any hour these are at most burst + hour/step.
+type rate struct {
+	burst int
+	step  time.Duration
+}
+
+// Wrong passwords in an hour, for one account over all addresses, are at most 4+4 + 2+2 + 5+3 = 20. The three budgets of an
+// account stand beside each other, so that a stranger who goes on and on uses up only the last: a browser that she
+// signed in from before, and the computer itself, still get through, at the latest after one step (15 minutes from a
+// known browser). Nobody is locked out for ever.
+var (
+	rateKnown    = rate{4, 15 * time.Minute} // an account, from browsers that she signed in from
+	rateHome     = rate{2, 30 * time.Minute} // an account, from this computer
+	rateAnywhere = rate{5, 20 * time.Minute} // an account, from anywhere else
+	ratePair     = rate{3, 30 * time.Minute} // an account from one address: less than rateAnywhere, so one stranger leaves some
+	rateAddress  = rate{10, 3 * time.Minute} // an address, whatever the account
+	rateCode     = rate{10, time.Minute}     // the owner's one-time code, which has 80 random bits
+)
+
+const (
+	throttleKept = 4096 // addresses, and pairs of account and address, that are remembered
+	strangeNames = 1024 // budgets that unknown names share
+)
+
+// throttle bounds tries of passwords. It keeps one instant for each budget: when it will be whole again.
+type throttle struct {
+	mu       sync.Mutex
+	now      func() time.Time
+	seed     maphash.Seed
+	accounts map[timeline.ID]*account
+	strange  [strangeNames]account // of names that nobody has, by their hash: they wait like the others
+	addrs    fading
+	pairs    fading
+	code     [2]time.Time // from anywhere, from this computer
+}
+
+type account struct{ known, home, anywhere time.Time }
+
+func newThrottle(now func() time.Time) *throttle {
+	return &throttle{now: now, seed: maphash.MakeSeed(), accounts: map[timeline.ID]*account{}, addrs: fading{}, pairs: fading{}}
+}
+
+// try is where a try comes from.
+type try struct {
+	account timeline.ID // "": nobody has the name
+	name    string      // as it is looked up
+	addr    netip.Addr
+	known   bool // from a browser that the account signed in from
+}
+
+// take takes a try out of every budget that it falls under, or out of none: then wait is how long until there is one. A
+// try that turned out right is given back.
+func (t *throttle) take(y try) (giveBack func(), wait time.Duration) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	now := t.now()
+	a := t.accountOf(y)
+	if y.known {
+		if wait = takeAll(now, budget{&a.known, rateKnown}); wait == 0 {
+			return t.back(&a.known, rateKnown), 0
+		}
+	}
+	if y.addr.IsLoopback() {
+		w := takeAll(now, budget{&a.home, rateHome})
+		if w == 0 {
+			return t.back(&a.home, rateHome), 0
+		}
+		wait = soonest(wait, w)
+	}
+	from := network(y.addr)
+	addr, pair := t.addrs.at(from, now), t.pairs.at(from+"|"+string(y.account)+"|"+y.name, now)
+	w := takeAll(now, budget{&a.anywhere, rateAnywhere}, budget{addr, rateAddress}, budget{pair, ratePair})
+	if w > 0 {
+		return nil, soonest(wait, w)
+	}
+	some := []func(){t.back(&a.anywhere, rateAnywhere), t.back(addr, rateAddress), t.back(pair, ratePair)}
+	return func() {
+		for _, f := range some {
+			f()
+		}
+	}, 0
+}
+
+// takeCode is take for the owner's one-time code.
+func (t *throttle) takeCode(addr netip.Addr) (wait time.Duration) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	now := t.now()
+	if addr.IsLoopback() {
+		return takeAll(now, budget{&t.code[1], rateCode})
+	}
+	return takeAll(now, budget{&t.code[0], rateCode}, budget{t.addrs.at(network(addr), now), rateAddress})
+}
+
+func (t *throttle) accountOf(y try) *account {
+	if y.account == "" {
+		return &t.strange[maphash.String(t.seed, y.name)%strangeNames]
+	}
+	a := t.accounts[y.account]
+	if a == nil {
+		a = &account{}
+		t.accounts[y.account] = a
+	}
+	return a
+}
+
+type budget struct {
+	whole *time.Time
+	rate
+}
+
+// takeAll is the generic cell rate algorithm (ITU-T I.371, annex A) over several budgets at once.
+func takeAll(now time.Time, all ...budget) (wait time.Duration) {
+	for _, b := range all {
+		if b.whole.After(now) {
+			wait = max(wait, b.whole.Sub(now)-time.Duration(b.burst-1)*b.step)
+		}
+	}
+	if wait > 0 {
+		return wait
+	}
+	for _, b := range all {
+		if b.whole.Before(now) {
+			*b.whole = now
+		}
+		*b.whole = b.whole.Add(b.step)
+	}
+	return 0
+}
+
+func (t *throttle) back(whole *time.Time, r rate) func() {
+	return func() {
+		t.mu.Lock()
+		defer t.mu.Unlock()
+		*whole = whole.Add(-r.step)
+	}
+}
+
+func soonest(a, b time.Duration) time.Duration {
+	if a == 0 {
+		return b
+	}
+	return min(a, b)
+}
+
+// network is an address as one customer has it: an IPv6 address by its first 64 bits.
+func network(a netip.Addr) string {
+	a = a.Unmap().WithZone("")
+	if a.Is6() {
+		if p, err := a.Prefix(64); err == nil {
+			return p.String()
+		}
+	}
+	return a.String()
+}
+
+// fading remembers budgets until they are whole again, and never more than throttleKept of them: then the one that is
+// nearest to being whole goes. Accounts are not kept here, so that nobody can make theirs be forgotten.
+type fading map[string]*time.Time
+
+func (f fading) at(key string, now time.Time) *time.Time {
+	if v := f[key]; v != nil {
+		return v
+	}
+	if len(f) >= throttleKept {
+		first := ""
+		for k, v := range f {
+			if !v.After(now) {
+				delete(f, k)
+			} else if first == "" || v.Before(*f[first]) {
+				first = k
+			}
+		}
+		if len(f) >= throttleKept {
+			delete(f, first)
+		}
+	}
+	v := new(time.Time)
+	f[key] = v
+	return v
+}
