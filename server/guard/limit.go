@@ -1,6 +1,7 @@
 package guard
 
 import (
+	"crypto/sha256"
 	"net/http"
 	"net/netip"
 	"sync"
@@ -59,7 +60,7 @@ func (l *limits) take(r *http.Request, v timeline.Visitor, in bool, row Row) tim
 	case row.Object == Asset || in && v.Person == "":
 		return 0
 	case in:
-		return l.wait(l.of("p "+string(v.Person)+string(v.Token), personRate, personBurst))
+		return l.wait(l.of("p "+string(v.Person)+string(v.Token)+browserOf(r), personRate, personBurst))
 	}
 	from := addressOf(r.RemoteAddr)
 	if row.Object == Shared || row.Answer == Act {
@@ -68,6 +69,13 @@ func (l *limits) take(r *http.Request, v timeline.Visitor, in bool, row Row) tim
 		}
 	}
 	return l.wait(l.of("s "+from, strangerRate, strangerBurst))
+}
+
+// browserOf tells one person's browsers apart, for a salon may share a sign-in: by their cookies, which are secrets and
+// therefore hashed.
+func browserOf(r *http.Request) string {
+	sum := sha256.Sum256([]byte(r.Header.Get("Cookie")))
+	return string(sum[:8])
 }
 
 func (l *limits) wait(lim *rate.Limiter) time.Duration {
