@@ -15,6 +15,7 @@ const selectPhotoFrom = `SELECT p.id, p.rev, p.dog, p.sha256, p.file, s.id, p.ta
 	FROM photo p LEFT JOIN session s ON s.id = p.session AND s.trashed_at IS NULL`
 
 var (
+	ofCamera         = query(`SELECT sha256 FROM original WHERE camera = ? AND sha256 IN (SELECT value FROM json_each(?))`)
 	selectPhoto      = query(selectPhotoFrom + ` WHERE p.id = ?`)
 	selectPhotoBySHA = query(selectPhotoFrom + ` WHERE p.dog = ? AND p.sha256 = ?`)
 	selectPhotos     = query(selectPhotoFrom + ` WHERE p.dog = ? AND p.trashed_at IS NULL ORDER BY p.taken_local = '', p.taken_local, p.added_at, p.rowid`)
@@ -213,6 +214,20 @@ func (s *Store) SetPhotoReady(ctx context.Context, sha, trouble string) error {
 func (s *Store) TrashPhoto(ctx context.Context, id tl.ID) error { return s.toTrash(ctx, photos, id) }
 func (s *Store) RestorePhoto(ctx context.Context, id tl.ID) error {
 	return s.fromTrash(ctx, photos, id, nil)
+}
+
+// OfCamera are those of the hashes whose file was taken by that camera.
+func (s *Store) OfCamera(ctx context.Context, camera string, shas []string) ([]string, error) {
+	out := []string{}
+	err := s.read(ctx, "files of a camera", func(t tx) error {
+		return t.each(func(r scanner) error {
+			var sha string
+			err := r.Scan(&sha)
+			out = append(out, sha)
+			return err
+		}, ofCamera, camera, asJSON(shas))
+	})
+	return out, err
 }
 
 // Original is what is known of a photo file.

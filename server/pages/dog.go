@@ -13,7 +13,9 @@ import (
 type dogPage struct {
 	frame
 	salon.DogPage
-	Visits  []dogVisit // newest first
+	Visits  []dogVisit   // newest first
+	Earlier timeline.Day // there are visits before this day; zero: none
+	Later   bool         // there are newer visits than these
 	Map     dogDrawing
 	Outlook []zoneOutlook
 }
@@ -21,6 +23,8 @@ type dogPage struct {
 // dogVisit is one session as the timeline shows it.
 type dogVisit struct {
 	salon.TimelineSession
+	Shown    []salon.TimelinePhoto
+	More     int // photos that are not shown
 	Groups   []groupWork
 	Measured []visitMM
 }
@@ -54,8 +58,8 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 	}
 	sp := speakerOf(visitOf(r).settings)
 	p := dogPage{frame: frame{Tab: "dog", Dog: navOf(page.Dog)}, DogPage: page}
-	for _, v := range slices.Backward(page.Timeline.Sessions) {
-		p.Visits = append(p.Visits, dogVisit{TimelineSession: v, Groups: byGroup(sp, v.Session.Work), Measured: measuredOf(v)})
+	if p.Visits, p.Earlier, p.Later, err = visitsBefore(r, sp, page.Timeline.Sessions); err != nil {
+		return err
 	}
 	p.Map = dogDrawing{Prefix: "d", Target: "z-", Title: sp.T("dog.map"), Says: sp.T("dog.map.hint"), Marks: map[timeline.Zone]zoneMark{}}
 	for _, z := range timeline.Zones() {
@@ -71,6 +75,39 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 		p.Outlook = append(p.Outlook, line)
 	}
 	return dogView.show(s, w, r, p)
+}
+
+// A page shows so many visits, and of each so many photos: years of them would keep a phone waiting.
+const (
+	dogVisits = 8
+	dogPhotos = 6
+)
+
+// visitsBefore are the newest visits before the day that the address names, all days where it names none.
+func visitsBefore(r *http.Request, sp words.Speaker, all []salon.TimelineSession) (out []dogVisit, earlier timeline.Day, later bool, err error) {
+	var before timeline.Day
+	if text := r.URL.Query().Get("before"); text != "" {
+		if before, err = timeline.ParseDay(text); err != nil {
+			return nil, 0, false, timeline.NewFault(timeline.Invalid, "fault.form.day", "text", text).In("before").Because(err)
+		}
+	}
+	for _, v := range slices.Backward(all) {
+		switch {
+		case !before.IsZero() && v.On >= before:
+			later = true
+			continue
+		case len(out) == dogVisits:
+			return out, out[len(out)-1].On, later, nil
+		}
+		d := dogVisit{TimelineSession: v, Groups: byGroup(sp, v.Session.Work), Measured: measuredOf(v), Shown: v.Photos}
+		if n := len(v.Photos); n > dogPhotos {
+			// The first and the last: how she came, and how she went.
+			d.Shown = slices.Concat(v.Photos[:dogPhotos/2], v.Photos[n-dogPhotos/2:])
+			d.More = n - dogPhotos
+		}
+		out = append(out, d)
+	}
+	return out, 0, later, nil
 }
 
 // byGroup says a session's work group by group, alike works together; what was left alone is not told.

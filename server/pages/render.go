@@ -78,15 +78,18 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	if visit.said != nil {
 		forget(w)
 	}
-	h := w.Header()
-	h.Set("Content-Type", "text/html; charset=utf-8")
-	h.Set("Cache-Control", "no-store") // a groomer's data; and Back shows what is, not what was
+	pageHeaders(w)
 	if f.Status == 0 {
 		f.Status = http.StatusOK
 	}
 	w.WriteHeader(f.Status)
 	_, _ = out.WriteTo(w) // the browser went away: nobody to tell
 	return nil
+}
+
+func pageHeaders(w http.ResponseWriter) {
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store") // a groomer's data; and Back shows what is, not what was
 }
 
 // here is where a form of the layout comes back to. The address of an action has no page of its own: then it is the dog's
@@ -111,8 +114,7 @@ func (v view[T]) bare(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	if err := book[v.name].ExecuteTemplate(&out, "content", data); err != nil {
 		return fmt.Errorf("template %s: %w", v.name, err)
 	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
+	pageHeaders(w)
 	if code := data.chrome().Status; code != 0 {
 		w.WriteHeader(code)
 	}

@@ -11,6 +11,7 @@ type Site struct {
 	salon *salon.Salon
 	log   *slog.Logger
 	books *books
+	kept  *kept
 }
 
 // New checks that every page has its template and every template its page, and that all of them parse.
@@ -19,5 +20,5 @@ func New(s *salon.Salon, log *slog.Logger) (*Site, error) {
 	if err := b.check(); err != nil {
 		return nil, err
 	}
-	return &Site{salon: s, log: log, books: b}, nil
+	return &Site{salon: s, log: log, books: b, kept: newKept()}, nil
 }

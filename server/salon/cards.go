@@ -2,41 +2,57 @@ package salon
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 
 	"thatch/timeline"
-	"thatch/timeline/coat"
 	"thatch/timeline/plan"
 )
 
-// whole is everything that pages show of a dog, read once.
+// whole is what is known of a dog and what is worked out of it.
 type whole struct {
-	history
-	photos    []timeline.Photo // by time
-	file      coat.File
-	plan      *plan.Plan
-	planFault *timeline.Fault
+	*record
+	*outlook
+	late bool // the outlook is of before the newest change, and is being worked out anew
 }
 
-func (s *Salon) whole(ctx context.Context, d timeline.Dog) (w whole, err error) {
-	if w.history, err = s.history(ctx, d); err != nil {
+func (s *Salon) whole(ctx context.Context, dog timeline.ID) (w whole, err error) {
+	if w.record, err = s.recordOf(ctx, dog); err != nil {
 		return w, err
 	}
-	if w.photos, err = s.st.Photos(ctx, d.ID); err != nil {
-		return w, err
-	}
-	w.file = w.history.file(w.today, w.today+1)
-	p, err := s.planOf(w.file, w.shortFirst(w.file))
-	if err == nil {
-		w.plan = &p
-		return w, nil
-	}
-	// That there is no plan is an answer, not a failure of the page.
-	if w.planFault = faultOf(err); w.planFault != nil && w.planFault.Kind == timeline.Invalid {
-		return w, nil
-	}
+	w.outlook, w.late, err = s.outlookOf(ctx, w.record, true)
 	return w, err
+}
+
+// wholes are all dogs that are not in the trash, by name. While many are being worked out, an outlook may be nil.
+func (s *Salon) wholes(ctx context.Context) ([]whole, error) {
+	stamps, err := s.st.Stamps(ctx)
+	if err != nil {
+		return nil, err
+	}
+	today, err := s.Today(ctx)
+	if err != nil {
+		return nil, err
+	}
+	ids := slices.Sorted(maps.Keys(stamps))
+	all := make([]whole, len(ids))
+	err = each(len(ids), func(i int) (err error) {
+		w := &all[i]
+		w.record, err = s.recordAt(ctx, ids[i], recordKey(ids[i], stamps[ids[i]], today))
+		if isNotFound(err) { // just put into the trash
+			return nil
+		}
+		if err == nil {
+			w.outlook, w.late, err = s.outlookOf(ctx, w.record, false)
+		}
+		return err
+	})
+	all = slices.DeleteFunc(all, func(w whole) bool { return w.record == nil })
+	slices.SortStableFunc(all, func(a, b whole) int {
+		return strings.Compare(strings.ToLower(a.dog.Name), strings.ToLower(b.dog.Name))
+	})
+	return all, err
 }
 
 func (w whole) card() DogCard {
@@ -46,14 +62,15 @@ func (w whole) card() DogCard {
 	}
 	if v := w.nextShow(); v != nil {
 		c.NextShow, c.DaysToShow = v, int(v.On-w.today)
-		c.PlanFault = w.planFault
 	}
-	c.Worst = worst(w.plan)
-	for _, p := range w.photos {
-		if p.Ready {
-			c.Picture = p.ID
+	if w.outlook != nil {
+		c.Worst = worst(w.plan)
+		if c.NextShow != nil {
+			c.PlanFault = w.planFault
 		}
 	}
+	c.Late = w.late
+	c.Picture = w.newest
 	return c
 }
 
@@ -102,19 +119,6 @@ func (s *Salon) DogCards(ctx context.Context) ([]DogCard, error) {
 	return cardsOf(all), nil
 }
 
-func (s *Salon) wholes(ctx context.Context) ([]whole, error) {
-	dogs, err := s.Dogs(ctx)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]whole, len(dogs))
-	err = each(len(dogs), func(i int) (err error) {
-		out[i], err = s.whole(ctx, dogs[i])
-		return err
-	})
-	return out, err
-}
-
 func cardsOf(all []whole) []DogCard {
 	out := make([]DogCard, len(all))
 	for i, w := range all {
@@ -155,10 +159,8 @@ func (s *Salon) HomePage(ctx context.Context) (Home, error) {
 		}
 	}
 	for _, w := range all {
-		for _, p := range w.photos {
-			if p.Session == "" {
-				out.Waiting = append(out.Waiting, WaitingPhoto{Dog: w.dog, Photo: p, Dated: !p.Moment.Day().IsZero()})
-			}
+		for _, p := range w.unpaired {
+			out.Waiting = append(out.Waiting, WaitingPhoto{Dog: w.dog, Photo: p, Dated: !p.Moment.Day().IsZero()})
 		}
 	}
 	slices.SortStableFunc(out.Waiting, func(a, b WaitingPhoto) int { return b.Photo.Added.Compare(a.Photo.Added) })
@@ -172,33 +174,51 @@ func (s *Salon) HomePage(ctx context.Context) (Home, error) {
 // pairOf finds two photos of one side worth comparing, those that can be measured before those that can only be looked at,
 // then the longest time apart. after says which photos may be the second one.
 func pairOf(photos []timeline.Photo, before, after func(timeline.Photo) bool) *PhotoPair {
+	const ranks = 3
 	var best *PhotoPair
 	bestRank, bestSpan := -1, int64(-1)
 	for _, side := range []timeline.Side{timeline.SideLeft, timeline.SideRight} {
-		for _, a := range photos {
-			if a.Side != side || !a.Ready || a.Moment.Instant.IsZero() || !before(a) {
+		var first, last [ranks]*timeline.Photo // of two ranks the longest span lies between the first and the last
+		for i := range photos {
+			p := &photos[i]
+			if p.Side != side || !p.Ready || p.Moment.Instant.IsZero() {
 				continue
 			}
-			for _, b := range photos {
-				if b.Side != side || !b.Ready || b.ID == a.ID || !after(b) || !b.Moment.Instant.After(a.Moment.Instant) {
+			is, from, to := -1, before(*p), after(*p)
+			if from || to {
+				is = pairRank(*p)
+			}
+			if from && (first[is] == nil || p.Moment.Instant.Before(first[is].Moment.Instant)) {
+				first[is] = p
+			}
+			if to && (last[is] == nil || p.Moment.Instant.After(last[is].Moment.Instant)) {
+				last[is] = p
+			}
+		}
+		for i, a := range first {
+			for k, b := range last {
+				if a == nil || b == nil || a.ID == b.ID || !b.Moment.Instant.After(a.Moment.Instant) {
 					continue
 				}
-				rank := 0
-				for _, p := range []timeline.Photo{a, b} {
-					if lookOnly(p).IsZero() {
-						rank += 2
-					} else if len(missingTrunk(p.Landmarks)) == 0 {
-						rank++
-					}
-				}
 				span := int64(b.Moment.Instant.Sub(a.Moment.Instant))
-				if rank > bestRank || rank == bestRank && span > bestSpan {
-					best, bestRank, bestSpan = &PhotoPair{A: a, B: b}, rank, span
+				if i+k > bestRank || i+k == bestRank && span > bestSpan {
+					best, bestRank, bestSpan = &PhotoPair{A: *a, B: *b}, i+k, span
 				}
 			}
 		}
 	}
 	return best
+}
+
+// pairRank is 2 for a photo that can be measured, 1 for one whose points are placed, 0 for any other.
+func pairRank(p timeline.Photo) int {
+	switch {
+	case lookOnly(p).IsZero():
+		return 2
+	case len(missingTrunk(p.Landmarks)) == 0:
+		return 1
+	}
+	return 0
 }
 
 func ofPhase(phase timeline.Phase) func(timeline.Photo) bool {

@@ -24,15 +24,6 @@ func (s *Salon) changed(w whole) (*PlanChange, error) {
 	return s.changedBy(w, newest)
 }
 
-// changedOn is changed where the day is the newest one, else nil: what an old visit changed has been changed since.
-func (s *Salon) changedOn(w whole, on timeline.Day) (*PlanChange, error) {
-	c, err := s.changed(w)
-	if c == nil || err != nil || c.Since != on {
-		return nil, err
-	}
-	return c, nil
-}
-
 // changedBy compares the plan with the one that would have been made on the morning of the day, from what was known before
 // it, for the same shows and the same visits after it: what differs came from that day's log and readings.
 func (s *Salon) changedBy(w whole, on timeline.Day) (*PlanChange, error) {

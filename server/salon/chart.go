@@ -19,11 +19,7 @@ func (s *Salon) Chart(ctx context.Context, dog timeline.ID, zone timeline.Zone) 
 	if err := checkZone("zone", zone); err != nil {
 		return Chart{}, err
 	}
-	d, err := s.Dog(ctx, dog)
-	if err != nil {
-		return Chart{}, err
-	}
-	w, err := s.whole(ctx, d)
+	w, err := s.whole(ctx, dog)
 	if err != nil {
 		return Chart{}, err
 	}
@@ -41,7 +37,7 @@ func (s *Salon) Chart(ctx context.Context, dog timeline.ID, zone timeline.Zone) 
 	}
 	out.Status = z.Status()
 	worked := map[timeline.Day]bool{}
-	first := d.Answers.On
+	first := w.dog.Answers.On
 	for _, v := range w.sessions {
 		if v.On < first {
 			continue

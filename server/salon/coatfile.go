@@ -22,25 +22,25 @@ type history struct {
 	seen     *photoDepths       // what photos and combs say of depths; nil: nothing
 }
 
+// history is that of a dog as the caller has her, changed by him or not.
 func (s *Salon) history(ctx context.Context, d timeline.Dog) (h history, err error) {
+	k, err := s.recordOf(ctx, d.ID)
+	if err != nil {
+		return h, err
+	}
+	h = k.history
+	if d.Profile != h.dog.Profile {
+		if h.profile, h.own, err = s.profileOf(ctx, d.Profile); err != nil {
+			return h, err
+		}
+	}
+	if d.WithersMM != h.dog.WithersMM {
+		if h.seen, err = s.depthsOf(ctx, d); err != nil {
+			return h, err
+		}
+	}
 	h.dog = d
-	if h.today, err = s.Today(ctx); err != nil {
-		return h, err
-	}
-	if h.profile, h.own, err = s.profileOf(ctx, d.Profile); err != nil {
-		return h, err
-	}
-	if h.sessions, err = s.st.Sessions(ctx, d.ID); err != nil {
-		return h, err
-	}
-	if h.readings, err = s.st.Readings(ctx, d.ID); err != nil {
-		return h, err
-	}
-	if h.shows, err = s.st.Shows(ctx, d.ID); err != nil {
-		return h, err
-	}
-	h.seen, err = s.depthsOf(ctx, d)
-	return h, err
+	return h, nil
 }
 
 // CoatFile is what the model and the plan know of the dog today.

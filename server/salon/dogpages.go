@@ -11,28 +11,18 @@ import (
 
 // DogPage is all of one dog.
 func (s *Salon) DogPage(ctx context.Context, dog timeline.ID) (DogPage, error) {
-	d, err := s.Dog(ctx, dog)
-	if err != nil {
-		return DogPage{}, err
-	}
-	w, err := s.whole(ctx, d)
+	w, err := s.whole(ctx, dog)
 	if err != nil {
 		return DogPage{}, err
 	}
 	out := DogPage{
-		Card: w.card(), Dog: d, Today: w.today, Shows: w.shows, Plan: w.plan, PlanFault: w.planFault,
+		Card: w.card(), Dog: w.dog, Forecast: w.forecast, Links: w.links, Late: w.late, Today: w.today, Shows: w.shows, Plan: w.plan, PlanFault: w.planFault,
 		Targets: w.targets(w.today), Pair: pairOf(w.photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseStart)),
 	}
 	if out.Pair == nil {
 		out.Pair = pairOf(w.photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
 	}
-	if out.Timeline, err = s.timelineOf(w.history, w.photos); err != nil {
-		return out, err
-	}
-	if out.Forecast, err = s.todays(w.history); err != nil {
-		return out, err
-	}
-	out.Links, err = s.Links(ctx, d.ID)
+	out.Timeline, err = s.timelineOf(w.record)
 	return out, err
 }
 
@@ -43,26 +33,18 @@ func (s *Salon) todays(h history) (coat.Forecast, error) {
 
 // PlanPage is the plan of a dog.
 func (s *Salon) PlanPage(ctx context.Context, dog timeline.ID) (PlanPage, error) {
-	d, err := s.Dog(ctx, dog)
-	if err != nil {
-		return PlanPage{}, err
-	}
-	w, err := s.whole(ctx, d)
+	w, err := s.whole(ctx, dog)
 	if err != nil {
 		return PlanPage{}, err
 	}
 	out := PlanPage{
-		Dog: d, Today: w.today, Shows: w.shows, File: w.file, Plan: w.plan, PlanFault: w.planFault,
+		Dog: w.dog, Forecast: w.forecast, Changed: w.changed, Late: w.late, Today: w.today, Shows: w.shows, File: w.file, Plan: w.plan, PlanFault: w.planFault,
 		Targets: w.targets(w.today), Booked: []timeline.Day{},
 	}
 	if w.file.Sessions != nil {
 		out.Booked = w.file.Sessions.Dates
 	}
-	if out.Changed, err = s.changed(w); err != nil {
-		return out, err
-	}
-	out.Forecast, err = s.todays(w.history)
-	return out, err
+	return out, nil
 }
 
 // SessionPage is one visit: its log, what the plan wants of it, and what to know of each zone before the hand reaches it.
@@ -71,16 +53,12 @@ func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPa
 	if err != nil {
 		return SessionPage{}, err
 	}
-	d, err := s.Dog(ctx, v.Dog)
-	if err != nil {
-		return SessionPage{}, err
-	}
-	w, err := s.whole(ctx, d)
+	w, err := s.whole(ctx, v.Dog)
 	if err != nil {
 		return SessionPage{}, err
 	}
 	out := SessionPage{
-		Dog: d, Today: w.today, Session: v, Photos: []TimelinePhoto{}, Readings: []timeline.Reading{},
+		Dog: w.dog, Today: w.today, Session: v, Photos: []TimelinePhoto{}, Readings: []timeline.Reading{},
 		PlanFault: w.planFault, Zones: []SessionZone{}, Waiting: []timeline.Photo{},
 	}
 	var mine []timeline.Photo
@@ -111,8 +89,8 @@ func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPa
 	if out.Sheet, _, err = s.plannedOn(w.history, v.On); err != nil {
 		return out, err
 	}
-	if out.Changed, err = s.changedOn(w, v.On); err != nil {
-		return out, err
+	if c := w.changed; c != nil && c.Since == v.On && !w.late { // what an old visit changed has been changed since
+		out.Changed = c
 	}
 	figures, err := s.figures(w.history, v.On)
 	if err != nil {
@@ -179,18 +157,11 @@ func (s *Salon) PhotoPage(ctx context.Context, photo timeline.ID) (PhotoPage, er
 	if err != nil {
 		return PhotoPage{}, err
 	}
-	d, err := s.Dog(ctx, p.Dog)
+	k, err := s.recordOf(ctx, p.Dog)
 	if err != nil {
 		return PhotoPage{}, err
 	}
-	h, err := s.history(ctx, d)
-	if err != nil {
-		return PhotoPage{}, err
-	}
-	photos, err := s.st.Photos(ctx, d.ID)
-	if err != nil {
-		return PhotoPage{}, err
-	}
+	h, d, photos := k.history, k.dog, k.photos
 	out := PhotoPage{Dog: d, Photo: p, Look: lookOnly(p), Missing: missingTrunk(p.Landmarks), Compare: []timeline.Photo{}}
 	if out.Original, err = s.st.Original(ctx, p.SHA256); err != nil {
 		return out, err

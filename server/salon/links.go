@@ -92,7 +92,7 @@ func (s *Salon) SharedPage(ctx context.Context, token string) (SharedPage, error
 	if err != nil {
 		return SharedPage{}, err
 	}
-	w, err := s.whole(ctx, d)
+	w, err := s.whole(ctx, d.ID)
 	if err != nil {
 		return SharedPage{}, err
 	}

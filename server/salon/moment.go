@@ -2,6 +2,8 @@ package salon
 
 import (
 	"context"
+	"maps"
+	"slices"
 	"time"
 
 	"thatch/imaging"
@@ -121,20 +123,23 @@ func (s *Salon) ShiftCandidates(ctx context.Context, photo timeline.ID) ([]timel
 	if o.Camera == "" {
 		return out, nil
 	}
-	photos, err := s.st.Photos(ctx, p.Dog)
+	k, err := s.recordOf(ctx, p.Dog)
 	if err != nil {
 		return nil, err
 	}
-	for _, q := range photos {
+	near := map[string]bool{} // by hash: a dog has a file once
+	for _, q := range k.photos {
 		was, err := time.Parse(localLayout, q.Moment.Local)
-		if q.ID == p.ID || err != nil || q.Moment.Source == timeline.SourceUser || was.Sub(at).Abs() > shiftSpan {
-			continue
+		if q.ID != p.ID && err == nil && q.Moment.Source != timeline.SourceUser && was.Sub(at).Abs() <= shiftSpan {
+			near[q.SHA256] = true
 		}
-		other, err := s.st.Original(ctx, q.SHA256)
-		if err != nil {
-			return nil, err
-		}
-		if other.Camera == o.Camera {
+	}
+	same, err := s.st.OfCamera(ctx, o.Camera, slices.Collect(maps.Keys(near)))
+	if err != nil {
+		return nil, err
+	}
+	for _, q := range k.photos {
+		if near[q.SHA256] && slices.Contains(same, q.SHA256) {
 			out = append(out, q)
 		}
 	}

@@ -13,22 +13,14 @@ import (
 
 // Timeline is the dog's history.
 func (s *Salon) Timeline(ctx context.Context, dog timeline.ID) (Timeline, error) {
-	d, err := s.Dog(ctx, dog)
+	k, err := s.recordOf(ctx, dog)
 	if err != nil {
 		return Timeline{}, err
 	}
-	h, err := s.history(ctx, d)
-	if err != nil {
-		return Timeline{}, err
-	}
-	photos, err := s.st.Photos(ctx, d.ID)
-	if err != nil {
-		return Timeline{}, err
-	}
-	return s.timelineOf(h, photos)
+	return s.timelineOf(k)
 }
 
-func (s *Salon) timelineOf(h history, photos []timeline.Photo) (Timeline, error) {
+func (s *Salon) drawTimeline(h history, photos []timeline.Photo) (Timeline, error) {
 	d := h.dog
 	out := Timeline{
 		Dog: TimelineDog{

@@ -102,6 +102,7 @@ type DogCard struct {
 	Worst       *ZoneVerdict    // nil: no plan
 	PlanFault   *timeline.Fault // why there is no plan, where a show is set
 	Picture     timeline.ID     // newest photo that is ready; "": none
+	Late        bool            // Worst is of before the newest change, or not known yet: it is being worked out
 }
 
 // WaitingPhoto is a photo that waits for a date or a session.
@@ -135,6 +136,7 @@ type DogPage struct {
 	Targets   map[timeline.Zone]*TargetMM
 	Links     []timeline.Link
 	Pair      *PhotoPair // the oldest and the newest photo of one side, start of session; nil: not two yet
+	Late      bool       // Plan and Forecast are of before the newest change, and are being worked out anew
 }
 
 // PhotoPair is two photos worth comparing.
@@ -202,6 +204,7 @@ type PlanPage struct {
 	Booked    []timeline.Day // the session days that the plan may use
 	Changed   *PlanChange    // what the newest log and readings changed; nil: nothing to tell
 	Tried     *Tried         // a change that is only tried; then Plan, Shows and Booked are under it
+	Late      bool           // Plan and Forecast are of before the newest change, and are being worked out anew
 }
 
 // SharedPage is what a client sees by link, and nothing else.
@@ -238,4 +241,6 @@ type TrashItem struct {
 	Dog   timeline.ID
 	Label string
 	When  time.Time
+
+	DaysLeft int // until it is thrown away
 }

@@ -1,0 +1,115 @@
+package pages
+
+import (
+	"bytes"
+	"container/list"
+	"fmt"
+	"net/http"
+	"sync"
+
+	"thatch/timeline"
+)
+
+// kept are rendered pages, the newest ones, by everything that they were made from: what is in it cannot be stale.
+type kept struct {
+	mu    sync.Mutex
+	bytes int
+	at    map[string]*list.Element
+	order list.List // of *keptPage, newest first
+}
+
+type keptPage struct {
+	key  string
+	body []byte
+}
+
+const keptBytes = 64 << 20
+
+func newKept() *kept { return &kept{at: map[string]*list.Element{}} }
+
+func (k *kept) get(key string) []byte {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	el, ok := k.at[key]
+	if !ok {
+		return nil
+	}
+	k.order.MoveToFront(el)
+	return el.Value.(*keptPage).body
+}
+
+func (k *kept) put(key string, body []byte) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if _, ok := k.at[key]; ok || len(body) > keptBytes/16 {
+		return
+	}
+	k.at[key] = k.order.PushFront(&keptPage{key, body})
+	for k.bytes += len(body); k.bytes > keptBytes; {
+		last := k.order.Back()
+		old := last.Value.(*keptPage)
+		k.order.Remove(last)
+		delete(k.at, old.key)
+		k.bytes -= len(old.body)
+	}
+}
+
+// whileUnchanged answers with the page as it was rendered before, while nothing has changed of the dog that it is of, nor
+// for the one who asks.
+func (s *Site) whileUnchanged(dogOf func(*http.Request) (timeline.ID, error), h handler) handler {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		if visitOf(r).said != nil {
+			return h(w, r)
+		}
+		dog, err := dogOf(r)
+		if err != nil {
+			return h(w, r) // which says so in its own way
+		}
+		mark, err := s.salon.Mark(r.Context(), dog)
+		if err != nil {
+			return h(w, r)
+		}
+		who, _ := timeline.VisitorOf(r.Context())
+		key := fmt.Sprint(r.URL.RequestURI(), "\n", mark, "\n", who)
+		if body := s.kept.get(key); body != nil {
+			pageHeaders(w)
+			_, _ = w.Write(body) // the browser went away: nobody to tell
+			return nil
+		}
+		rec := recorder{ResponseWriter: w}
+		if err := h(&rec, r); err != nil {
+			return err
+		}
+		if rec.status == http.StatusOK {
+			s.kept.put(key, rec.body.Bytes())
+		}
+		return nil
+	}
+}
+
+// recorder remembers what it passes on.
+type recorder struct {
+	http.ResponseWriter
+	status int
+	body   bytes.Buffer
+}
+
+func (r *recorder) WriteHeader(code int) {
+	r.status = code
+	r.ResponseWriter.WriteHeader(code)
+}
+
+func (r *recorder) Write(b []byte) (int, error) {
+	r.body.Write(b)
+	return r.ResponseWriter.Write(b)
+}
+
+func (s *Site) dogItself(r *http.Request) (timeline.ID, error) { return idOf(r, "id"), nil }
+
+func (s *Site) dogOfSession(r *http.Request) (timeline.ID, error) {
+	return s.salon.DogOfSession(r.Context(), idOf(r, "id"))
+}
+
+func (s *Site) dogOfPhoto(r *http.Request) (timeline.ID, error) {
+	return s.salon.DogOfPhoto(r.Context(), idOf(r, "id"))
+}

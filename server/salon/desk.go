@@ -1,0 +1,180 @@
+package salon
+
+import (
+	"context"
+	"fmt"
+	"runtime/debug"
+	"slices"
+	"sync"
+	"time"
+
+	"thatch/timeline"
+	"thatch/timeline/coat"
+	"thatch/timeline/plan"
+)
+
+// outlook is what is worked out of a dog: her plan and what to expect today. It takes a third of a second.
+type outlook struct {
+	plan      *plan.Plan
+	planFault *timeline.Fault // why there is no plan
+	forecast  coat.Forecast   // on today
+	changed   *PlanChange     // what the newest log and readings changed in the plan
+	key       string          // of the record that it was worked out from
+}
+
+// desk works out outlooks one after the other, so that a salon with many people at once stays quick: who finds the line
+// short waits for the answer; who finds it long is given the one before it, and told so.
+type desk struct {
+	mu      sync.Mutex
+	done    map[timeline.ID]*outlook // the newest of each dog
+	tasks   map[timeline.ID]*task
+	line    []timeline.ID // whose turn comes when; those who are waited for go first
+	working bool
+}
+
+type task struct {
+	key     string
+	make    func() (*outlook, error)
+	waiting int
+	ready   chan struct{} // closed when it is done
+	out     *outlook
+	err     error
+}
+
+const (
+	deskPatience = 3    // so many in the line are waited for
+	deskMemory   = 2000 // outlooks; one is about 50 kB
+)
+
+func newDesk() *desk {
+	return &desk{done: map[timeline.ID]*outlook{}, tasks: map[timeline.ID]*task{}}
+}
+
+// ask is the outlook by key, or, late, the last one of that dog while the line is long. Where there is none yet, must says
+// whether to wait all the same; nil otherwise. What was asked for is worked out in any case.
+func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, must bool, make func() (*outlook, error)) (o *outlook, late bool, err error) {
+	d.mu.Lock()
+	last := d.done[dog]
+	if last != nil && last.key == key {
+		d.mu.Unlock()
+		return last, false, nil
+	}
+	t := d.tasks[dog]
+	if t == nil {
+		t = &task{ready: newReady()}
+		d.tasks[dog] = t
+		d.line = append(d.line, dog)
+	}
+	t.key, t.make = key, make // newer than what stood in the line: those who wait get the newer answer
+	if !d.working {
+		d.working = true
+		go d.work()
+	}
+	if len(d.line) > deskPatience && (last != nil || !must) {
+		d.mu.Unlock()
+		return last, true, nil
+	}
+	t.waiting++
+	d.mu.Unlock()
+	select {
+	case <-t.ready:
+		return t.out, false, t.err
+	case <-ctx.Done():
+		d.mu.Lock()
+		t.waiting--
+		d.mu.Unlock()
+		return nil, false, ctx.Err()
+	}
+}
+
+func newReady() chan struct{} { return make(chan struct{}) }
+
+func (d *desk) work() {
+	for {
+		d.mu.Lock()
+		if len(d.line) == 0 {
+			d.working = false
+			d.mu.Unlock()
+			return
+		}
+		at := max(0, slices.IndexFunc(d.line, func(id timeline.ID) bool { return d.tasks[id].waiting > 0 }))
+		dog := d.line[at]
+		t := d.tasks[dog]
+		d.line = slices.Delete(d.line, at, at+1)
+		delete(d.tasks, dog)
+		d.mu.Unlock()
+
+		began := time.Now()
+		out, err := t.safely()
+
+		d.mu.Lock()
+		t.out, t.err = out, err
+		if err == nil {
+			if len(d.done) >= deskMemory {
+				for id := range d.done { // any: it is worked out again when it is asked for
+					delete(d.done, id)
+					break
+				}
+			}
+			d.done[dog] = out
+		}
+		close(t.ready)
+		rest := len(d.line) > deskPatience && !slices.ContainsFunc(d.line, func(id timeline.ID) bool { return d.tasks[id].waiting > 0 })
+		d.mu.Unlock()
+		if rest {
+			time.Sleep(time.Since(began)) // what nobody waits for takes half a processor at most
+		}
+	}
+}
+
+// safely turns a panic into an error: it would end the program here, where no request stands around it.
+func (t *task) safely() (out *outlook, err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			err = fmt.Errorf("outlook: %v\n%s", v, debug.Stack())
+		}
+	}()
+	return t.make()
+}
+
+// outlookOf is the outlook of a dog as she is known; late: it is of before the newest change.
+func (s *Salon) outlookOf(ctx context.Context, k *record, must bool) (o *outlook, late bool, err error) {
+	return s.desk.ask(ctx, k.dog.ID, k.key, must, func() (*outlook, error) { return s.workOut(k) })
+}
+
+func (s *Salon) workOut(k *record) (*outlook, error) {
+	o := &outlook{key: k.key}
+	p, err := s.planOf(k.file, k.shortFirst(k.file))
+	switch fault := faultOf(err); {
+	case err == nil:
+		o.plan = &p
+	case fault != nil && fault.Kind == timeline.Invalid:
+		o.planFault = fault // that there is no plan is an answer, not a failure of the page
+	default:
+		return nil, err
+	}
+	if o.changed, err = s.changed(whole{record: k, outlook: o}); err != nil {
+		return nil, err
+	}
+	o.forecast, err = s.todays(k.history)
+	return o, err
+}
+
+// Mark changes with everything that the pages of a dog are made of.
+func (s *Salon) Mark(ctx context.Context, dog timeline.ID) (string, error) {
+	w, err := s.whole(ctx, dog)
+	if err != nil {
+		return "", err
+	}
+	return fmt.Sprint(w.record.key, "|", w.outlook.key, "|", w.late), nil
+}
+
+// DogOfPhoto is whose photo it is.
+func (s *Salon) DogOfPhoto(ctx context.Context, photo timeline.ID) (timeline.ID, error) {
+	return s.st.DogOfPhoto(ctx, photo)
+}
+
+// DogOfSession is whose session it is.
+func (s *Salon) DogOfSession(ctx context.Context, session timeline.ID) (timeline.ID, error) {
+	return s.st.DogOfSession(ctx, session)
+}

@@ -1,0 +1,154 @@
+package salon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"sync/atomic"
+	"testing"
+
+	"thatch/timeline"
+)
+
+func told(key string) func() (*outlook, error) {
+	return func() (*outlook, error) { return &outlook{key: key}, nil }
+}
+
+func TestWhoFindsTheLineShortWaitsForTheNewestAnswer(t *testing.T) {
+	d, ctx := newDesk(), context.Background()
+	for _, key := range []string{"one", "two", "two"} {
+		o, late, err := d.ask(ctx, "dog", key, true, told(key))
+		if err != nil || late || o.key != key {
+			t.Errorf("%s: %v, late %t, %v", key, o, late, err)
+		}
+	}
+	asked := 0
+	if _, _, err := d.ask(ctx, "dog", "two", true, func() (*outlook, error) { asked++; return nil, nil }); err != nil || asked > 0 {
+		t.Errorf("what is known was worked out again (%v)", err)
+	}
+}
+
+func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
+	d, ctx := newDesk(), context.Background()
+	if _, _, err := d.ask(ctx, "known", "old", true, told("old")); err != nil {
+		t.Fatal(err)
+	}
+	hold, begun := make(chan struct{}), make(chan struct{})
+	var wg sync.WaitGroup
+	wg.Go(func() {
+		d.ask(ctx, "first", "f", true, func() (*outlook, error) { close(begun); <-hold; return &outlook{key: "f"}, nil })
+	})
+	<-begun
+	var order []string
+	var mu sync.Mutex
+	note := func(key string) func() (*outlook, error) {
+		return func() (*outlook, error) {
+			mu.Lock()
+			order = append(order, key)
+			mu.Unlock()
+			return &outlook{key: key}, nil
+		}
+	}
+	for i := range deskPatience {
+		key := fmt.Sprint("glance ", i)
+		// Nobody waits for these: as on the first page.
+		go d.ask(ctx, timeline.ID(key), key, false, note(key))
+	}
+	for {
+		d.mu.Lock()
+		n := len(d.line)
+		d.mu.Unlock()
+		if n == deskPatience {
+			break
+		}
+	}
+	o, late, err := d.ask(ctx, "known", "new", true, note("new"))
+	if err != nil || !late || o.key != "old" {
+		t.Errorf("with a long line: %v, late %t, %v", o, late, err)
+	}
+	if o, late, err := d.ask(ctx, "stranger", "s", false, note("s")); err != nil || !late || o != nil {
+		t.Errorf("a glance at a dog that nothing is known of: %v, late %t, %v", o, late, err)
+	}
+	wg.Go(func() {
+		if o, late, err := d.ask(ctx, "waits", "w", true, note("w")); err != nil || late || o.key != "w" {
+			t.Errorf("the one who must wait: %v, late %t, %v", o, late, err)
+		}
+	})
+	for {
+		d.mu.Lock()
+		ready := d.tasks["waits"] != nil && d.tasks["waits"].waiting == 1
+		d.mu.Unlock()
+		if ready {
+			break
+		}
+	}
+	close(hold)
+	wg.Wait()
+	// What was asked for is worked out, and those without patience after those with.
+	for {
+		o, late, err := d.ask(ctx, "known", "new", true, note("never"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !late {
+			if o.key != "new" {
+				t.Errorf("in the end: %v", o)
+			}
+			break
+		}
+	}
+	mu.Lock()
+	defer mu.Unlock()
+	at := func(key string) int {
+		for i, k := range order {
+			if k == key {
+				return i
+			}
+		}
+		return -1
+	}
+	if at("w") < 0 || at("new") < 0 || at("w") > at("new") || at("never") >= 0 {
+		t.Errorf("worked out in the order %q", order)
+	}
+}
+
+func TestAnswersThatFailAreToldAndNotKept(t *testing.T) {
+	d, ctx := newDesk(), context.Background()
+	bad := errors.New("no disk")
+	if _, _, err := d.ask(ctx, "dog", "k", true, func() (*outlook, error) { return nil, bad }); !errors.Is(err, bad) {
+		t.Errorf("%v", err)
+	}
+	if _, _, err := d.ask(ctx, "dog", "k", true, func() (*outlook, error) { panic("no model") }); err == nil {
+		t.Error("a panic is no error")
+	}
+	if o, late, err := d.ask(ctx, "dog", "k", true, told("k")); err != nil || late || o.key != "k" {
+		t.Errorf("asked again: %v, late %t, %v", o, late, err)
+	}
+}
+
+func TestOneWhoGoesAwayKeepsNobodyWaiting(t *testing.T) {
+	d := newDesk()
+	hold := make(chan struct{})
+	ctx, cancel := context.WithCancel(context.Background())
+	var done atomic.Bool
+	go func() {
+		for {
+			d.mu.Lock()
+			waits := d.working && len(d.line) == 0
+			d.mu.Unlock()
+			if waits {
+				cancel()
+				return
+			}
+		}
+	}()
+	_, _, err := d.ask(ctx, "dog", "k", true, func() (*outlook, error) { <-hold; done.Store(true); return &outlook{key: "k"}, nil })
+	if !errors.Is(err, context.Canceled) || done.Load() {
+		t.Errorf("%v", err)
+	}
+	close(hold)
+	if o, _, err := d.ask(context.Background(), "dog", "k", true, told("k")); err != nil || o.key != "k" {
+		t.Errorf("%v, %v", o, err)
+	}
+}
