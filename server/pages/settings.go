@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"thatch/server/salon"
 	"thatch/store"
 	"thatch/timeline"
 	"thatch/web/words"
@@ -15,6 +16,15 @@ type settingsPage struct {
 	Settings store.Settings
 	Form     form
 	Zones    []string
+	Backups  salon.BackupState
+}
+
+// Took is how long a backup took.
+func (p settingsPage) Took(r *store.BackupRun) timeline.Phrase {
+	if s := int(r.Ended.Sub(r.Begun).Seconds()); s < 90 {
+		return timeline.Say("settings.backup.seconds", "n", max(s, 1))
+	}
+	return timeline.Say("settings.backup.minutes", "n", int(r.Ended.Sub(r.Begun).Minutes()+0.5))
 }
 
 var settingsView = declare[settingsPage]("settings")
@@ -40,7 +50,11 @@ func (s *Site) settings(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, code int, f form) error {
-	return settingsView.show(s, w, r, settingsPage{frame: frame{Status: code, Tab: "settings"}, Settings: visitOf(r).settings, Form: f, Zones: commonZones})
+	state, err := s.salon.Backups(r.Context())
+	if err != nil {
+		return err
+	}
+	return settingsView.show(s, w, r, settingsPage{frame: frame{Status: code, Tab: "settings"}, Settings: visitOf(r).settings, Form: f, Zones: commonZones, Backups: state})
 }
 
 // priceOf reads a price into hundredths; empty is none.
