@@ -36,10 +36,14 @@ func (f networkFlags) network() server.Network {
 type serveCmd struct {
 	dataFlag
 	networkFlags
+	nightlyFlags
 }
 
 func (c *serveCmd) Run(ctx context.Context, s streams) error {
 	if err := c.network().Check(); err != nil { // before a folder is made for nothing
+		return err
+	}
+	if err := c.plan().Check(c.folder()); err != nil {
 		return err
 	}
 	st, sal, err := c.open(ctx, false)
@@ -47,6 +51,9 @@ func (c *serveCmd) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	defer st.Close()
+	if err := sal.PlanBackups(c.plan()); err != nil {
+		return err
+	}
 	door, err := c.network().Open(c.folder())
 	if err != nil {
 		return err
@@ -69,6 +76,7 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, do
 		return err
 	}
 	defer workers.Stop()
+	defer keepBackups(ctx, sal, log)()
 	return door.Serve(ctx, handler, log, func(urls []string) { s.serving(door, urls) })
 }
 
