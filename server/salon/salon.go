@@ -24,12 +24,13 @@ type Salon struct {
 	forecasts *memo[coat.Forecast]
 	plans     *memo[plan.Plan]
 	depths    *memo[*photoDepths]
+	dogs      *memo[*record]
+	desk      *desk
 	deriving  turns         // of an original, by its hash
 	pixels    chan struct{} // one pair of views laid over each other at a time
 	looking   turns         // one photo at full size at a time; its only key is ""
 	pairing   sync.Mutex    // proposals of phase are made one after the other
 	backups   backups
-
 	*door
 }
 
@@ -41,8 +42,8 @@ func New(st *store.Store, opt Options) *Salon {
 	}
 	return &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
-		models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](512), plans: newMemo[plan.Plan](128),
-		depths: newMemo[*photoDepths](8),
+		models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
+		depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), desk: newDesk(),
 		door: newDoor(now),
 	}
 }
