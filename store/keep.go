@@ -44,6 +44,19 @@ func (s *Store) keepFile(ctx context.Context, op string, in *Incoming, o tl.Orig
 		return fault(op, errors.New("the file was kept or discarded before"))
 	}
 	o.SHA256, o.Bytes = in.SHA256, in.Bytes
+	rows := func(t tx, known int) error {
+		if known == 0 {
+			if err := putOriginal(t, o, stamp(s.now())); err != nil {
+				return err
+			}
+		}
+		return then(t)
+	}
+	if planted {
+		if done, err := s.keepWrong(ctx, op, in, func(t tx) error { return rows(t, 0) }); done {
+			return err
+		}
+	}
 	fresh := false // this call put the file in its place
 	err := s.write(ctx, op, func(t tx) (err error) {
 		var known int
@@ -53,12 +66,7 @@ func (s *Store) keepFile(ctx context.Context, op string, in *Incoming, o tl.Orig
 		if fresh, err = s.place(in, known > 0); err != nil {
 			return err
 		}
-		if known == 0 {
-			if err := putOriginal(t, o, stamp(s.now())); err != nil {
-				return err
-			}
-		}
-		return then(t)
+		return rows(t, known)
 	})
 	if err != nil {
 		if fresh {

@@ -145,18 +145,3 @@ func fileURL(path string, q url.Values) string {
 	}
 	return (&url.URL{Scheme: "file", Path: path, RawQuery: q.Encode()}).String()
 }
-
-// sweep throws away what was being received when a process died. It is housekeeping: trouble here is no trouble.
-func (s *Store) sweep() {
-	dir := filepath.Join(s.dir, incomingDir)
-	entries, err := s.fs.ReadDir(dir)
-	if err != nil {
-		return
-	}
-	for _, e := range entries {
-		info, err := e.Info()
-		if err == nil && strings.HasPrefix(e.Name(), tempPrefix) && s.now().Sub(info.ModTime()) > staleTemp {
-			_ = s.fs.Remove(filepath.Join(dir, e.Name()))
-		}
-	}
-}

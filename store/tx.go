@@ -56,6 +56,11 @@ type scanner interface{ Scan(...any) error }
 // somebody asked for the change, who and what is written in the same transaction (audit.go), so op is a verb of verbs
 // and the key of what is changed, and never holds a secret or its hash.
 func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
+	if planted {
+		if done, err := s.writeWrong(ctx, op, f); done {
+			return err
+		}
+	}
 	return fault(op, inTx(ctx, s.writer, func(t tx) error {
 		t.remark = &remark{}
 		if err := f(t); err != nil {

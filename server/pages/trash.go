@@ -9,6 +9,7 @@ import (
 type trashPage struct {
 	frame
 	Items []salon.TrashItem // newest first
+	Days  int               // that a thing can be had back
 }
 
 var trashView = declare[trashPage]("trash")
@@ -18,5 +19,5 @@ func (s *Site) trash(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return trashView.show(s, w, r, trashPage{frame: frame{Tab: "trash"}, Items: items})
+	return trashView.show(s, w, r, trashPage{frame: frame{Tab: "trash"}, Items: items, Days: salon.TrashDays})
 }

@@ -3,8 +3,12 @@ package salon
 import (
 	"context"
 
+	"thatch/store"
 	"thatch/timeline"
 )
+
+// TrashDays is how long a thing that was put aside can be had back.
+const TrashDays = store.TrashDays
 
 // Trash lists what was put aside, newest first.
 func (s *Salon) Trash(ctx context.Context) ([]TrashItem, error) {
@@ -14,7 +18,7 @@ func (s *Salon) Trash(ctx context.Context) ([]TrashItem, error) {
 	}
 	out := make([]TrashItem, len(rows))
 	for i, r := range rows {
-		out[i] = TrashItem{Kind: r.Kind, ID: r.ID, Dog: r.Dog, Label: r.Label, When: r.When}
+		out[i] = TrashItem{Kind: r.Kind, ID: r.ID, Dog: r.Dog, Label: r.Label, When: r.When, DaysLeft: store.DaysLeft(r.When, s.now())}
 	}
 	return out, nil
 }
