@@ -10,6 +10,7 @@ import (
 	"thatch/server"
 	"thatch/server/api"
 	"thatch/server/jobs"
+	"thatch/server/login"
 	"thatch/server/salon"
 	"thatch/server/share"
 	"thatch/store"
@@ -105,5 +106,6 @@ func assemble(sal *salon.Salon, log *slog.Logger, door *server.Door) (http.Handl
 	}
 	return server.New(sal, server.Options{
 		Log: log, Hosts: door.Hosts(), HSTS: door.HSTS(), Own: door.Own(), API: api.Handler(sal, log), Share: clients,
+		Login: login.New(sal, login.Options{Local: door.Local(), Log: log}),
 	})
 }
