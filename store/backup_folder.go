@@ -158,6 +158,9 @@ func (b *backup) fillPool(ctx context.Context, want []ManifestFile, known map[st
 		if b.inPool(ctx, path, f, known[f.SHA256] && int(first)%rereadNights != tonight) {
 			photos = append(photos, f)
 			b.rep.Bytes += f.Bytes
+			if !known[f.SHA256] { // left by a backup that was killed, perhaps before its name was durable
+				touched[filepath.Dir(path)] = true
+			}
 			if info, err := b.FS.Stat(b.source(f.SHA256)); err != nil || info.Size() != f.Bytes {
 				b.rep.Damaged = append(b.rep.Damaged, damagedOriginal(f.SHA256, err))
 			}

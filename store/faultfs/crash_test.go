@@ -15,9 +15,6 @@ import (
 
 var errPower = errors.New("the power is gone")
 
-// ways is how many random choices of what is lost are looked at after each crash.
-const ways = 20
-
 // crash is the moment at which the power went.
 type crash struct {
 	op    faultfs.Op // the zero Op: after everything was done

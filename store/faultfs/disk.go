@@ -14,7 +14,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"sync"
 
 	"thatch/store"
@@ -43,21 +42,18 @@ type Disk struct {
 	top    *node // what is known of root
 }
 
-// NewDisk takes everything that lies under root for durable. What others than the Disk change later it does not see; a
-// database is changed by others, and left out.
-func NewDisk(root string) (*Disk, error) {
+// NewDisk takes everything that lies under root for durable, but for what skip names. What others than the Disk change it does
+// not see: a database in use is to be skipped.
+func NewDisk(root string, skip func(path string) bool) (*Disk, error) {
 	d := &Disk{FS: store.OS(), root: root, top: newFolder()}
 	err := filepath.WalkDir(root, func(path string, e fs.DirEntry, err error) error {
-		if err == nil && !IsDatabase(path) {
+		if err == nil && !skip(path) {
 			d.learn(path)
 		}
 		return err
 	})
 	return d, err
 }
-
-// IsDatabase tells the files that SQLite writes past every Disk.
-func IsDatabase(path string) bool { return strings.HasPrefix(filepath.Base(path), "thatch.db") }
 
 // Before is asked ahead of each operation; its error is the operation's answer, and nothing is done. A Half is done to one
 // half where it can be.

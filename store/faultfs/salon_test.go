@@ -12,6 +12,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"thatch/store"
@@ -241,7 +242,8 @@ func writeDatabase(t testing.TB, root string, db map[string][]byte) string {
 // newDisk is a disk under root.
 func newDisk(t testing.TB, root string) *faultfs.Disk {
 	t.Helper()
-	d, err := faultfs.NewDisk(root)
+	db := filepath.Join(root, dataDir, "thatch.db")
+	d, err := faultfs.NewDisk(root, func(path string) bool { return strings.HasPrefix(path, db) })
 	if err != nil {
 		t.Fatal(err)
 	}
