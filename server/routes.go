@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -22,13 +23,14 @@ import (
 
 // Options of the whole server.
 type Options struct {
-	Log   *slog.Logger // nil: slog.Default
-	Hosts *Hosts       // nil: localhost and the loopback addresses
-	HSTS  bool         // every browser trusts the certificate
-	Own   *cert.Own    // the authority that phones have to be told to trust; nil: none
-	Login Login        // nil: no accounts, whoever asks is the owner
-	API   API          // under /api/v1; nil: none
-	Share http.Handler // under /share, what clients see; nil: none
+	Log   *slog.Logger     // nil: slog.Default
+	Hosts *Hosts           // nil: localhost and the loopback addresses
+	HSTS  bool             // every browser trusts the certificate
+	Own   *cert.Own        // the authority that phones have to be told to trust; nil: none
+	Login Login            // nil: no accounts, whoever asks is the owner
+	API   API              // under /api/v1; nil: none
+	Share http.Handler     // under /share, what clients see; nil: none
+	Now   func() time.Time // for counting how often somebody asks; nil: time.Now
 }
 
 // Login puts into the context who asks (timeline.WithVisitor).
@@ -71,7 +73,7 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 		return nil, errors.New("server: what other devices reach needs accounts")
 	}
 	say := refuser{site, outside, opt.API}
-	g := guard.New(guard.Options{Log: log, SignIn: signInPage, Refuse: say.refuse})
+	g := guard.New(guard.Options{Log: log, SignIn: signInPage, Refuse: say.refuse, Now: opt.Now})
 
 	r := chi.NewRouter()
 	r.Use(watched(log), secure(opt.HSTS), onlyHosts(hosts.Ours), sameOrigin(http.HandlerFunc(say.elsewhere)), who, g.Middleware)
