@@ -80,6 +80,7 @@ func TestEveryRoleGetsEveryRouteAsTheTableSays(t *testing.T) {
 				contentType, body := x.bodyFor(row)
 				resp, text := x.ask(a.name, row.Method, x.path(row, exists), contentType, body)
 				what := fmt.Sprintf("%s %s by %q, exists %v", row.Method, row.Pattern, a.name, exists)
+				x.isBound(what, row, resp)
 				if a.may(row) {
 					served++
 					x.isServed(what, row, exists, resp, text)
@@ -149,6 +150,41 @@ func (x *house) isServed(what string, row guard.Row, exists bool, resp *http.Res
 		x.t.Errorf("%s: %d, want 404", what, code)
 	case row.Method != http.MethodGet && !exists && code < 400:
 		x.t.Errorf("%s: %d to %q", what, code, resp.Header.Get("Location"))
+	}
+}
+
+// isBound: what every answer carries, served or not (OWASP ASVS 5.0, 3.4).
+func (x *house) isBound(what string, row guard.Row, resp *http.Response) {
+	x.t.Helper()
+	h := resp.Header
+	for name, want := range map[string]string{
+		"X-Content-Type-Options": "nosniff", "X-Frame-Options": "DENY", "Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin",
+	} {
+		if h.Get(name) != want {
+			x.t.Errorf("%s: %s is %q", what, name, h.Get(name))
+		}
+	}
+	csp := h.Get("Content-Security-Policy")
+	for _, part := range []string{"default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'"} {
+		if !strings.Contains(csp, part) || strings.Contains(csp, "unsafe") || strings.Contains(csp, "*") {
+			x.t.Errorf("%s: content policy %q", what, csp)
+		}
+	}
+	kept, referrer := h.Get("Cache-Control"), h.Get("Referrer-Policy")
+	switch {
+	case row.Object == guard.Asset && resp.StatusCode == http.StatusOK:
+		if !strings.HasPrefix(kept, "public") {
+			x.t.Errorf("%s: an asset is %q", what, kept)
+		}
+	case kept != "no-store" && !strings.HasPrefix(kept, "private"):
+		x.t.Errorf("%s: may be kept: %q", what, kept)
+	case row.Object == guard.Shared && (kept != "no-store" || referrer != "no-referrer" || !strings.Contains(h.Get("X-Robots-Tag"), "noindex")):
+		x.t.Errorf("%s: %q, %q, %q", what, kept, referrer, h.Get("X-Robots-Tag"))
+	case referrer != "same-origin" && referrer != "no-referrer":
+		x.t.Errorf("%s: referrer %q", what, referrer)
+	}
+	if h.Get("Strict-Transport-Security") != "" || h.Get("Server") != "" || h.Get("Access-Control-Allow-Origin") != "" {
+		x.t.Errorf("%s: says too much: %v", what, h)
 	}
 }
 

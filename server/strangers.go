@@ -2,7 +2,6 @@ package server
 
 import (
 	"bytes"
-	"html/template"
 	"net/http"
 
 	"thatch/server/cert"
@@ -11,13 +10,13 @@ import (
 	"thatch/server/status"
 	"thatch/store"
 	"thatch/timeline"
-	"thatch/web"
 )
 
 // strangers are told what they need to know on pages that name neither the salon nor what is in it.
 type strangers struct {
 	salon *salon.Salon
 	own   *cert.Own // nil: none
+	pages *pages.Outside
 }
 
 type strangersFault struct {
@@ -27,13 +26,8 @@ type strangersFault struct {
 }
 
 func newStrangers(s *salon.Salon, own *cert.Own) (*strangers, error) {
-	t := &strangers{salon: s, own: own}
-	_, err := t.template(store.Settings{})
-	return t, err
-}
-
-func (t *strangers) template(set store.Settings) (*template.Template, error) {
-	return template.New("gate").Funcs(pages.Funcs(pages.SpeakerOf(set))).ParseFS(web.Templates(), "parts/*.html", "gate/*.html")
+	p, err := pages.NewOutside("gate/*.html")
+	return &strangers{salon: s, own: own, pages: p}, err
 }
 
 func (t *strangers) fault(w http.ResponseWriter, r *http.Request, err error) {
@@ -51,7 +45,7 @@ func (t *strangers) show(w http.ResponseWriter, r *http.Request, code int, name 
 		lang = "en"
 	}
 	var out bytes.Buffer
-	tmpl, err := t.template(set)
+	tmpl, err := t.pages.Of(pages.SpeakerOf(set))
 	if err == nil {
 		err = tmpl.ExecuteTemplate(&out, name, data(lang))
 	}

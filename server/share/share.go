@@ -7,7 +7,6 @@ package share
 import (
 	"bytes"
 	"errors"
-	"html/template"
 	"log/slog"
 	"net/http"
 	"time"
@@ -17,14 +16,13 @@ import (
 	"thatch/server/pages"
 	"thatch/server/salon"
 	"thatch/server/status"
-	"thatch/store"
 	"thatch/timeline"
-	"thatch/web"
 )
 
 type site struct {
 	salon *salon.Salon
 	log   *slog.Logger
+	pages *pages.Outside
 }
 
 // page is what share.html is given. Base is the page's own path, which its pictures lie under.
@@ -37,10 +35,11 @@ type page struct {
 
 // Handler is to be mounted at pages.SharePath. It fails where a template does not parse.
 func Handler(s *salon.Salon, log *slog.Logger) (http.Handler, error) {
-	t := &site{salon: s, log: log}
-	if _, err := t.template(pages.Funcs(pages.SpeakerOf(store.Settings{}))); err != nil {
+	p, err := pages.NewOutside("share/share.html")
+	if err != nil {
 		return nil, err
 	}
+	t := &site{salon: s, log: log, pages: p}
 	r := chi.NewRouter()
 	r.Use(secret)
 	r.Get("/{token}", t.answer(t.show))
@@ -122,7 +121,7 @@ func (t *site) render(w http.ResponseWriter, r *http.Request, code int, p page) 
 	if p.Lang == "" {
 		p.Lang = "en"
 	}
-	tmpl, err := t.template(pages.Funcs(pages.SpeakerOf(set)))
+	tmpl, err := t.pages.Of(pages.SpeakerOf(set))
 	if err != nil {
 		return err
 	}
@@ -134,8 +133,4 @@ func (t *site) render(w http.ResponseWriter, r *http.Request, code int, p page) 
 	w.WriteHeader(code)
 	_, _ = out.WriteTo(w) // the browser went away: nobody to tell
 	return nil
-}
-
-func (t *site) template(funcs template.FuncMap) (*template.Template, error) {
-	return template.New("share").Funcs(funcs).ParseFS(web.Templates(), "parts/*.html", "share/share.html")
 }
