@@ -15,6 +15,9 @@ const (
 	paceBytes = 8 << 10 // a second
 )
 
+// paceGraceFor is paceGrace; a test has less time.
+var paceGraceFor = paceGrace
+
 // pace is one direction of a request: the time spent waiting for the other side, and what that brought.
 type pace struct {
 	grace time.Duration
@@ -38,11 +41,11 @@ type answer struct {
 }
 
 func paced(w http.ResponseWriter, r *http.Request) *answer {
-	a := &answer{ResponseWriter: w, control: http.NewResponseController(w), out: pace{grace: paceGrace}}
+	a := &answer{ResponseWriter: w, control: http.NewResponseController(w), out: pace{grace: paceGraceFor}}
 	_ = a.control.SetWriteDeadline(time.Time{}) // the last request's on this connection; not every writer has one
 	if r.Body != nil && r.Body != http.NoBody {
-		in := &pacedBody{ReadCloser: r.Body, control: a.control, in: pace{grace: paceGrace}}
-		_ = a.control.SetReadDeadline(time.Now().Add(paceGrace)) // a handler that never reads still ends
+		in := &pacedBody{ReadCloser: r.Body, control: a.control, in: pace{grace: paceGraceFor}}
+		_ = a.control.SetReadDeadline(time.Now().Add(paceGraceFor)) // a handler that never reads still ends
 		r.Body = in
 	}
 	return a
