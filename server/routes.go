@@ -15,6 +15,7 @@ import (
 
 	"thatch/server/cert"
 	"thatch/server/guard"
+	"thatch/server/login"
 	"thatch/server/pages"
 	"thatch/server/salon"
 	"thatch/timeline"
@@ -61,6 +62,9 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 	site, err := pages.New(s, log)
 	if err != nil {
 		return nil, err
+	}
+	if m, ok := opt.Login.(*login.Manager); ok {
+		site.SignIns(m)
 	}
 	outside, err := newStrangers(s, opt.Own)
 	if err != nil {

@@ -43,9 +43,10 @@ func (c *addCmd) Run(ctx context.Context, s streams) error {
 		return err
 	}
 	defer st.Close()
+	who := byCommand(ctx)
 	dog, err := sal.FindDog(ctx, c.Dog)
 	if timeline.KindOf(err) == timeline.NotFound && c.Create {
-		dog, err = sal.CreateDog(ctx, salon.NewDog{Name: c.Dog})
+		dog, err = sal.CreateDog(who, salon.NewDog{Name: c.Dog})
 	}
 	if err != nil {
 		return err
@@ -59,7 +60,7 @@ func (c *addCmd) Run(ctx context.Context, s streams) error {
 			report.Refused = append(report.Refused, refusal{file, oneLine(s.sentence(broken))})
 			continue
 		}
-		added, err := addFile(ctx, sal, dog.ID, file)
+		added, err := addFile(who, sal, dog.ID, file)
 		switch {
 		case err != nil && fatal(err):
 			broken = err

@@ -74,5 +74,5 @@ func (c *demoCmd) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	return serve(ctx, s, st, sal, door)
+	return serve(ctx, s, st, sal, door, nil)
 }

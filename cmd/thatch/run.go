@@ -32,6 +32,7 @@ type commands struct {
 	Timeline timelineCmd `cmd:"" help:"${cmd_help_command_timeline}"`
 	Inspect  inspectCmd  `cmd:"" help:"${cmd_help_command_inspect}"`
 	Align    alignCmd    `cmd:"" help:"${cmd_help_command_align}"`
+	Owner    ownerCmd    `cmd:"" help:"${cmd_help_command_owner}"`
 	Outline  outlineCmd  `cmd:"" help:"${cmd_help_command_outline}"`
 	Measure  measureCmd  `cmd:"" help:"${cmd_help_command_measure}"`
 	Forecast forecastCmd `cmd:"" help:"${cmd_help_command_forecast}"`

@@ -59,11 +59,12 @@ func (c *serveCmd) Run(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
-	return serve(ctx, s, st, sal, door)
+	return serve(ctx, s, st, sal, door, func(url string) error { return s.ownersCode(ctx, sal, url) })
 }
 
-// serve answers until ctx ends, with the workers of the queue beside it.
-func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, door *server.Door) error {
+// serve answers until ctx ends, with the workers of the queue beside it. more, if not nil, has something to add once it is
+// said where.
+func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, door *server.Door, more func(url string) error) error {
 	log := slog.New(slog.NewTextHandler(s.err, nil))
 	handler, err := assemble(sal, log, door)
 	if err != nil {
@@ -78,7 +79,15 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, do
 	}
 	defer workers.Stop()
 	defer keepBackups(ctx, sal, log)()
-	return door.Serve(ctx, handler, log, func(urls []string) { s.serving(door, urls) })
+	return door.Serve(ctx, handler, log, func(urls []string) {
+		s.serving(door, urls)
+		if more == nil {
+			return
+		}
+		if err := more(urls[0]); err != nil {
+			log.Error("the owner's code", "error", err) // the salon is served all the same
+		}
+	})
 }
 
 // serving says where the salon is found, and what a phone needs to know of its certificate.

@@ -19,7 +19,8 @@ type handler func(w http.ResponseWriter, r *http.Request) error
 // visit is what every request needs, loaded once.
 type visit struct {
 	settings store.Settings
-	said     *said // what the last action said, shown once
+	said     *said  // what the last action said, shown once
+	theme    string // "" follows the device, "light", "dark"
 }
 
 type visitKey struct{}
@@ -35,7 +36,7 @@ func visitOf(r *http.Request) *visit {
 func (s *Site) page(h handler) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		set, err := s.salon.Settings(r.Context())
-		v := &visit{settings: set, said: readSaid(r)}
+		v := &visit{settings: set, said: readSaid(r), theme: ownTheme(r, set.Theme)}
 		r = r.WithContext(context.WithValue(r.Context(), visitKey{}, v))
 		if err == nil {
 			err = h(w, r)
@@ -97,6 +98,7 @@ type faultPage struct {
 var faultView = declare[faultPage]("fault")
 
 func (s *Site) showFault(w http.ResponseWriter, r *http.Request, err error) {
+	status.RetryAfter(w.Header(), err)
 	p := faultPage{frame: frame{Status: status.Of(err)}, Fault: status.Fault(err)}
 	if err := faultView.show(s, w, r, p); err != nil {
 		s.log.Error("page of faults", "error", err)

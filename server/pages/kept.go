@@ -70,7 +70,7 @@ func (s *Site) whileUnchanged(dogOf func(*http.Request) (timeline.ID, error), h 
 			return h(w, r)
 		}
 		who, _ := timeline.VisitorOf(r.Context())
-		key := fmt.Sprint(r.URL.RequestURI(), "\n", mark, "\n", who)
+		key := fmt.Sprint(r.URL.RequestURI(), "\n", mark, "\n", who, "\n", visitOf(r).theme)
 		if body := s.kept.get(key); body != nil {
 			pageHeaders(w)
 			_, _ = w.Write(body) // the browser went away: nobody to tell

@@ -52,6 +52,7 @@ func declare[T framed](name string) view[T] {
 type layoutData struct {
 	Lang  string
 	Theme string
+	Who   *who // nil: a stranger
 	Salon string
 	Frame frame
 	Said  *said
@@ -69,7 +70,7 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	f := data.chrome()
 	var out bytes.Buffer
 	err = book[v.name].ExecuteTemplate(&out, "layout.html", layoutData{
-		Lang: lang(visit.settings), Theme: visit.settings.Theme, Salon: visit.settings.SalonName,
+		Lang: lang(visit.settings), Theme: visit.theme, Who: whoAsks(r), Salon: visit.settings.SalonName,
 		Frame: f, Said: visit.said, Here: here(r, f), Page: data,
 	})
 	if err != nil {

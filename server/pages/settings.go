@@ -17,6 +17,7 @@ type settingsPage struct {
 	Form     form
 	Zones    []string
 	Backups  salon.BackupState
+	Peopled  bool // there are accounts
 }
 
 // Took is how long a backup took.
@@ -54,7 +55,11 @@ func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, code int, f 
 	if err != nil {
 		return err
 	}
-	return settingsView.show(s, w, r, settingsPage{frame: frame{Status: code, Tab: "settings"}, Settings: visitOf(r).settings, Form: f, Zones: commonZones, Backups: state})
+	peopled, err := s.salon.AnyPerson(r.Context())
+	if err != nil {
+		return err
+	}
+	return settingsView.show(s, w, r, settingsPage{frame: frame{Status: code, Tab: "settings"}, Peopled: peopled, Settings: visitOf(r).settings, Form: f, Zones: commonZones, Backups: state})
 }
 
 // priceOf reads a price into hundredths; empty is none.

@@ -3,6 +3,7 @@ package pages
 import (
 	"log/slog"
 
+	"thatch/server/login"
 	"thatch/server/salon"
 )
 
@@ -11,6 +12,7 @@ type Site struct {
 	salon *salon.Salon
 	log   *slog.Logger
 	books *books
+	login *login.Manager
 	kept  *kept
 }
 
@@ -20,5 +22,5 @@ func New(s *salon.Salon, log *slog.Logger) (*Site, error) {
 	if err := b.check(); err != nil {
 		return nil, err
 	}
-	return &Site{salon: s, log: log, books: b, kept: newKept()}, nil
+	return &Site{salon: s, log: log, books: b, kept: newKept(), login: login.New(s, login.Options{Log: log})}, nil
 }

@@ -1,12 +1,23 @@
 package pages
 
-import "net/http"
+import (
+	"net/http"
 
-// theme sets the salon's look: "light", "dark", or "" as the device says.
+	"thatch/timeline"
+)
+
+// theme sets the look: "light", "dark", or "" as the device says. Of the salon, or where people sign in of the browser.
 func (s *Site) theme(w http.ResponseWriter, r *http.Request) error {
 	f, err := readForm(w, r)
 	if err != nil {
 		return err
+	}
+	if v, _ := timeline.VisitorOf(r.Context()); v.Person != "" {
+		switch v := f.Get("theme"); v {
+		case "light", "dark", "":
+			setTheme(w, r, v)
+		}
+		return seeOther(w, r, f.Get("back"))
 	}
 	set, err := s.salon.Settings(r.Context())
 	if err != nil {

@@ -15,15 +15,15 @@ type rate struct {
 	step  time.Duration
 }
 
-// Wrong passwords in an hour, for one account over all addresses, are at most 4+4 + 2+2 + 5+3 = 20. The three budgets of an
-// account stand beside each other, so that a stranger who goes on and on uses up only the last: a browser that she
-// signed in from before, and the computer itself, still get through, at the latest after one step (15 minutes from a
-// known browser). Nobody is locked out for ever.
+// Wrong passwords in an hour, for one account over all addresses, are at most 3+4 + 1+4 + 4+4 = 20. The three budgets of an
+// account stand beside each other, and who has one of the first two may use the others too, so that a stranger who goes
+// on and on uses up only the last: a browser that she signed in from before, and the computer itself, still get through.
+// Every step is a quarter of an hour: when the tries stop, nobody waits longer. Nobody is locked out for ever.
 var (
-	rateKnown    = rate{4, 15 * time.Minute} // an account, from browsers that she signed in from
-	rateHome     = rate{2, 30 * time.Minute} // an account, from this computer
-	rateAnywhere = rate{5, 20 * time.Minute} // an account, from anywhere else
-	ratePair     = rate{3, 30 * time.Minute} // an account from one address: less than rateAnywhere, so one stranger leaves some
+	rateKnown    = rate{3, 15 * time.Minute} // an account, from browsers that she signed in from
+	rateHome     = rate{1, 15 * time.Minute} // an account, from this computer
+	rateAnywhere = rate{4, 15 * time.Minute} // an account, from anywhere else
+	ratePair     = rate{3, 15 * time.Minute} // an account from one address: less than rateAnywhere, so that one stranger leaves a try
 	rateAddress  = rate{10, 3 * time.Minute} // an address, whatever the account
 	rateCode     = rate{10, time.Minute}     // the owner's one-time code, which has 80 random bits
 )

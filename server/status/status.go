@@ -4,6 +4,8 @@ package status
 import (
 	"errors"
 	"net/http"
+	"strconv"
+	"time"
 
 	"thatch/timeline"
 )
@@ -24,6 +26,14 @@ var statuses = map[timeline.Kind]int{
 
 // Of is the status of an error; anything that is not a Fault is our own trouble.
 func Of(err error) int { return statuses[timeline.KindOf(err)] }
+
+// RetryAfter says in the header how long to wait, where the error knows.
+func RetryAfter(h http.Header, err error) {
+	var f *timeline.Fault
+	if errors.As(err, &f) && f.Wait > 0 {
+		h.Set("Retry-After", strconv.Itoa(int((f.Wait+time.Second-1)/time.Second)))
+	}
+}
 
 // Fault is the Fault in err, or one that says our own trouble without telling its cause to the outside.
 func Fault(err error) *timeline.Fault {

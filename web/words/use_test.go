@@ -43,6 +43,7 @@ var families = map[string][]string{
 	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},
 	"style.colour.":    {"page", "surface", "sunk", "ink", "soft", "action", "show", "late", "photo"},
 
+	"role.": all(timeline.Roles()), "role.note.": all(timeline.Roles()), "scope.": all(timeline.Scopes()),
 	"changes.op.": {
 		"create_dog", "update_dog", "trash_dog", "restore_dog", "create_session", "update_session", "trash_session", "restore_session", "create_show",
 		"update_show", "trash_show", "restore_show", "create_profile", "update_profile", "trash_profile", "restore_profile", "add_readings",
