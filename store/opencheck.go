@@ -9,7 +9,6 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"strings"
 )
 
 // A database may be looked at without changing a byte beside it in three ways:
@@ -105,13 +104,9 @@ func (l *looked) Close() error {
 }
 
 func lookDSN(path string, still bool) string {
-	path = filepath.ToSlash(path)
-	if !strings.HasPrefix(path, "/") {
-		path = "/" + path
-	}
 	q := url.Values{"_pragma": {"busy_timeout(5000)", "query_only(1)"}, "mode": {"ro"}}
 	if still {
 		q.Set("immutable", "1")
 	}
-	return (&url.URL{Scheme: "file", Path: path, RawQuery: q.Encode()}).String()
+	return fileURL(path, q)
 }

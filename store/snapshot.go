@@ -82,12 +82,7 @@ func openSource(ctx context.Context, path string) (interface {
 }
 
 func snapshotDSN(path string) string {
-	path = filepath.ToSlash(path)
-	if !strings.HasPrefix(path, "/") {
-		path = "/" + path
-	}
-	q := url.Values{"mode": {"rw"}, "_pragma": {"busy_timeout(5000)"}}
-	return (&url.URL{Scheme: "file", Path: path, RawQuery: q.Encode()}).String()
+	return fileURL(path, url.Values{"mode": {"rw"}, "_pragma": {"busy_timeout(5000)"}})
 }
 
 // finish takes out what no copy carries, checks the whole and reads what is to be copied beside it.

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"path"
 	"path/filepath"
+	"time"
 
 	tl "thatch/timeline"
 )
@@ -182,11 +183,20 @@ func (v *verifier) unpaired(ctx context.Context, missing, spare []string) error 
 		}
 	}
 	for _, name := range spare {
-		if _, ok := now[path.Base(name)]; !ok {
-			v.note(name, "verify.original.spare")
+		if _, ok := now[path.Base(name)]; ok || v.young(name) {
+			continue
 		}
+		v.note(name, "verify.original.spare")
 	}
 	return nil
+}
+
+// youngFile is how long a photo may wait for its row: it is in its place before the row is committed.
+const youngFile = 10 * time.Minute
+
+func (v *verifier) young(name string) bool {
+	info, err := v.FS.Stat(filepath.Join(v.dir, filepath.FromSlash(name)))
+	return err != nil || time.Since(info.ModTime()) < youngFile
 }
 
 func (v *verifier) hash(ctx context.Context, name string) (ManifestFile, error) {

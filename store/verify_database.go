@@ -78,6 +78,11 @@ func checkDatabase(ctx context.Context, fsys FS, path string) (says databaseSays
 			return says, []tl.Phrase{damagedDatabase(err.Error())}, nil
 		}
 		says, found, err = ask(ctx, l.DB)
+		if err == nil && len(found) == 0 && l.still {
+			if sealed := checkSeal(ctx, fsys, filepath.Dir(path)); errors.Is(sealed, errSeal) {
+				found = []tl.Phrase{tl.Say("verify.database.seal", "file", sealName)}
+			}
+		}
 		moved := l.moved()
 		l.Close()
 		if err != nil {
