@@ -37,12 +37,13 @@ type Store struct {
 	readers *sql.DB
 	woken   chan struct{}
 
-	floorBytes int64 // as in Options
+	floorBytes int64  // as in Options
+	leave      func() // gives back that it is open; nil: no locks here
 }
 
 // Open opens the salon in dir, making it where it is not there yet. A folder of a newer version is a Fault TooNew and
 // stays as it is.
-func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
+func Open(ctx context.Context, dir string, opt Options) (st *Store, err error) {
 	op := "open store"
 	if opt.FS == nil {
 		opt.FS = osFS{}
@@ -72,6 +73,14 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 			return nil, s.openFault(op, dir, err)
 		}
 	}
+	if err := s.enter(ctx); err != nil {
+		return nil, s.openFault(op, dir, err)
+	}
+	defer func() {
+		if st == nil && s.leave != nil {
+			s.leave()
+		}
+	}()
 	if err := s.fs.SyncDir(abs); err != nil {
 		return nil, s.openFault(op, dir, err)
 	}
@@ -102,7 +111,11 @@ func Open(ctx context.Context, dir string, opt Options) (*Store, error) {
 
 // Close closes the database; callers stop their work first.
 func (s *Store) Close() error {
-	return fault("close store", errors.Join(s.readers.Close(), s.writer.Close()))
+	err := errors.Join(s.readers.Close(), s.writer.Close())
+	if err == nil {
+		s.sealUp()
+	}
+	return fault("close store", err)
 }
 
 // Dir is the data folder.
