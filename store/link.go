@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"time"
 
 	tl "thatch/timeline"
 )
@@ -15,6 +16,8 @@ var (
 	selectLink       = query(`SELECT ` + linkColumns + ` FROM link WHERE id = ?`)
 	selectLinkByHash = query(`SELECT ` + linkColumns + ` FROM link WHERE token_hash = ?`)
 	selectLinks      = query(`SELECT ` + linkColumns + ` FROM link WHERE dog = ? ORDER BY made_at DESC, id`)
+	updateConsent    = query(`UPDATE dog SET share_ok = ?, rev = rev + 1 WHERE id = ? AND rev = ?`)
+	selectConsent    = query(`SELECT at, name FROM audit WHERE key = ? AND op IN ('note consent for', 'create dog') ORDER BY id DESC LIMIT 1`)
 	withdrawLink     = query(`UPDATE link SET withdrawn_at = coalesce(withdrawn_at, ?) WHERE id = ?`)
 )
 
@@ -79,4 +82,37 @@ func (s *Store) WithdrawLink(ctx context.Context, id tl.ID) error {
 		}
 		return err
 	})
+}
+
+// NoteConsent writes down whether a dog's client agrees to pages by link, with who asked for it.
+func (s *Store) NoteConsent(ctx context.Context, dog tl.ID, rev tl.Rev, agrees bool) (d tl.Dog, err error) {
+	put := func(t tx) error {
+		n, err := t.exec(updateConsent, agrees, dog, rev)
+		if err == nil && n == 0 {
+			err = missed(t, dogs, dog)
+		}
+		if err == nil {
+			d, err = scanDog(t.row(selectDog, dog))
+		}
+		return err
+	}
+	if agrees {
+		err = s.write(ctx, "note consent for "+string(dog), put)
+	} else {
+		err = s.write(ctx, "take back consent for "+string(dog), put)
+	}
+	return d, err
+}
+
+// ConsentNoted is when a dog's client was last said to agree, and the name of who said so; the zero time: by nobody that is
+// known.
+func (s *Store) ConsentNoted(ctx context.Context, dog tl.ID) (when time.Time, by string, err error) {
+	err = s.read(ctx, "consent for "+string(dog), func(t tx) error {
+		err := t.row(selectConsent, dog).Scan(at{&when}, &by)
+		if errors.Is(err, sql.ErrNoRows) {
+			return nil
+		}
+		return err
+	})
+	return
 }

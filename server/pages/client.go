@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 
+	"thatch/server/salon"
 	"thatch/timeline"
 )
 
@@ -14,6 +15,7 @@ type clientPage struct {
 	Links  []clientLink // newest first
 	Made   string       // the new link's address; shown this once, only its hash is kept
 	For    string
+	Agreed salon.Consent
 }
 
 type clientLink struct {
@@ -42,6 +44,9 @@ func (s *Site) showClient(w http.ResponseWriter, r *http.Request, code int, f fo
 	}
 	slices.SortStableFunc(links, func(a, b timeline.Link) int { return b.Made.Compare(a.Made) })
 	p := clientPage{frame: frame{Status: code, Tab: "client", Dog: navOf(dog)}, DogDoc: dog, Form: f, Made: made, For: f.text("for")}
+	if p.Agreed, err = s.salon.ConsentOf(ctx, dog); err != nil {
+		return err
+	}
 	for _, l := range links {
 		state := "open"
 		switch {
@@ -65,7 +70,11 @@ func (s *Site) makeLink(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showClient(w, r, code, f, "") })
 	}
-	return s.showClient(w, r, 0, f, "http://"+r.Host+SharePath+token)
+	scheme := "http://"
+	if r.TLS != nil {
+		scheme = "https://"
+	}
+	return s.showClient(w, r, 0, f, scheme+r.Host+SharePath+token)
 }
 
 // agree notes that the client agreed to pictures being shown by link, or took that back: then every link is dead at once.
@@ -78,9 +87,9 @@ func (s *Site) agree(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	dog.ShareOK = f.Get("share_ok") != ""
-	if dog.Rev, err = f.rev(); err == nil {
-		_, err = s.salon.UpdateDog(r.Context(), dog)
+	rev, err := f.rev()
+	if err == nil {
+		_, err = s.salon.NoteConsent(r.Context(), dog.ID, rev, f.Get("share_ok") != "")
 	}
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showClient(w, r, code, f, "") })

@@ -43,6 +43,32 @@ func (s *Salon) MakeLink(ctx context.Context, dog timeline.ID, forWhom string) (
 	return token, l, nil
 }
 
+// Consent is when a client agreed to pages by link and who noted it; the zero time where that is not known.
+type Consent struct {
+	At time.Time
+	By string // "": nobody with an account
+}
+
+// NoteConsent notes that a dog's client agrees to pages by link, or no longer: then every link is dead at once.
+func (s *Salon) NoteConsent(ctx context.Context, dog timeline.ID, rev timeline.Rev, agrees bool) (timeline.Dog, error) {
+	if _, err := s.Dog(ctx, dog); err != nil {
+		return timeline.Dog{}, err
+	}
+	return s.st.NoteConsent(ctx, dog, rev, agrees)
+}
+
+// ConsentOf tells when a client agreed, and by whom it was noted.
+func (s *Salon) ConsentOf(ctx context.Context, d timeline.Dog) (Consent, error) {
+	if !d.ShareOK {
+		return Consent{}, nil
+	}
+	at, by, err := s.st.ConsentNoted(ctx, d.ID)
+	if err == nil && at.IsZero() {
+		at = d.Added
+	}
+	return Consent{at, by}, err
+}
+
 // Links of a dog, withdrawn and expired ones too.
 func (s *Salon) Links(ctx context.Context, dog timeline.ID) ([]timeline.Link, error) {
 	return s.st.Links(ctx, dog)

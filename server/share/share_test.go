@@ -32,7 +32,7 @@ var today = timeline.Date(2026, time.June, 10)
 
 // world is the whole server over a real store, with its log and its clock.
 type world struct {
-	t      *testing.T
+	t      testing.TB
 	folder string
 	st     *store.Store
 	s      *salon.Salon
@@ -41,7 +41,7 @@ type world struct {
 	now    *atomic.Int64
 }
 
-func opened(t *testing.T) *world {
+func opened(t testing.TB) *world {
 	t.Helper()
 	x := &world{t: t, folder: t.TempDir(), log: &bytes.Buffer{}, now: &atomic.Int64{}}
 	x.clock(today)
@@ -245,8 +245,7 @@ func TestALinkDiesAtOnceHoweverItEnds(t *testing.T) {
 		"withdrawn": func(x *world, s shared) error { return x.s.WithdrawLink(x.t.Context(), s.link.ID) },
 		"the consent taken back": func(x *world, s shared) error {
 			d := must(x.s.Dog(x.t.Context(), s.dog.ID))
-			d.ShareOK = false
-			_, err := x.s.UpdateDog(x.t.Context(), d)
+			_, err := x.s.NoteConsent(x.t.Context(), d.ID, d.Rev, false)
 			return err
 		},
 		"the dog put aside": func(x *world, s shared) error { return x.s.TrashDog(x.t.Context(), s.dog.ID) },
