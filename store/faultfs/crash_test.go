@@ -51,8 +51,9 @@ func crashed(t testing.TB, salon string, n int, deaf string, work func(s *store.
 		}
 		c.db = database(t, root)
 	}
-	c.disk.Before(nil)
+	c.disk.Before(func(faultfs.Op) error { return errPower }) // nothing of a good end reaches the disk any more
 	_ = s.Close()
+	c.disk.Before(nil)
 	return c, !ended
 }
 
