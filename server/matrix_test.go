@@ -138,6 +138,8 @@ func (x *house) isServed(what string, row guard.Row, exists bool, resp *http.Res
 	x.t.Helper()
 	code := resp.StatusCode
 	switch {
+	case row.Pattern == "/signout" && code == http.StatusSeeOther:
+	case row.Pattern == "/signin" && row.Method == http.MethodGet && code == http.StatusSeeOther && resp.Header.Get("Location") == "/": // is in already
 	case code == http.StatusForbidden || code >= 500 || strings.HasPrefix(resp.Header.Get("Location"), "/signin"):
 		x.t.Errorf("%s: %d: %.200s", what, code, text)
 	case code == http.StatusUnauthorized && row.Object != guard.SignIn:
@@ -202,5 +204,29 @@ func TestAnAddressThatIsNoneTellsStrangersNothing(t *testing.T) {
 		if resp, _ := x.ask(c.as, c.method, c.path, "", nil); resp.StatusCode != c.want {
 			t.Errorf("%q %s %s: %d, want %d", c.as, c.method, c.path, resp.StatusCode, c.want)
 		}
+	}
+}
+
+// Whoever asks for another's own things is told what she would be told of things that are not there, the owner too.
+func TestNobodyReachesWhatIsAnothersOwn(t *testing.T) {
+	x := built(t, func(x *house) server.Login { return saidToBe{x} })
+	asked := 0
+	for _, row := range guard.Table() {
+		if !row.Own || !named(row) {
+			continue
+		}
+		for _, a := range []string{"groomer", "owner"} {
+			contentType, body := x.bodyFor(row)
+			got, text := x.ask(a, row.Method, x.path(row, true), contentType, body)
+			contentType, body = x.bodyFor(row)
+			none, noText := x.ask(a, row.Method, x.path(row, false), contentType, body)
+			asked++
+			if got.StatusCode != http.StatusNotFound || none.StatusCode != http.StatusNotFound || text != noText {
+				t.Errorf("%s %s of another by the %s: %d; of nothing: %d", row.Method, row.Pattern, a, got.StatusCode, none.StatusCode)
+			}
+		}
+	}
+	if _, err := x.s.ByToken(t.Context(), x.secretOfTheirs); err != nil || asked == 0 {
+		t.Errorf("%d asked; the token of another: %v", asked, err)
 	}
 }

@@ -59,6 +59,9 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 	if hosts == nil {
 		hosts = LoopbackHosts()
 	}
+	if opt.Login == nil && !hosts.loopback() {
+		return nil, errors.New("server: what other devices reach needs accounts")
+	}
 	site, err := pages.New(s, log)
 	if err != nil {
 		return nil, err
@@ -73,8 +76,6 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 	who := everybodyOwns
 	if opt.Login != nil {
 		who = opt.Login.Middleware
-	} else if !hosts.loopback() {
-		return nil, errors.New("server: what other devices reach needs accounts")
 	}
 	say := refuser{site, outside, opt.API}
 	g := guard.New(guard.Options{Log: log, SignIn: signInPage, Refuse: say.refuse, Now: opt.Now})

@@ -54,7 +54,6 @@ type house struct {
 	people          map[timeline.Role]timeline.Person
 	invite          timeline.Invitation
 	inviteToken     string
-	token           timeline.APIToken
 	tokenOfAnother  timeline.APIToken
 	secretOfTheirs  string
 	signInOfAnother timeline.ID
@@ -106,6 +105,11 @@ func must[T any](v T, err error) T {
 	}
 	return v
 }
+
+var (
+	nameOf     = map[timeline.Role]string{timeline.Owner: "Olive", timeline.Groomer: "Greta", timeline.Reader: "Robin"}
+	passwordOf = map[timeline.Role]string{timeline.Owner: "moss-lantern-quarry-7", timeline.Groomer: "velvet-otter-harbour-3", timeline.Reader: "copper-willow-engine-5"}
+)
 
 var today = timeline.Date(2026, time.June, 10)
 
@@ -168,6 +172,14 @@ func (x *house) furnish(ctx context.Context) {
 	x.share, x.link = must2(x.s.MakeLink(ctx, x.dog.ID, "Mx Owner"))
 	x.heap = must(x.s.AddToHeap(ctx, "h.jpg", bytes.NewReader(photoOf(140, today, 30)), "")).Photo.ID
 	x.kind = timeline.ID(must(x.s.CopyKind(ctx, "rough", "Ours")).Key)
+	code := must(x.s.MakeOwnerCode(ctx, time.Hour))
+	x.people[timeline.Owner] = must(x.s.OwnerByCode(ctx, code, "Olive", passwordOf[timeline.Owner], salon.Knock{}))
+	for _, role := range []timeline.Role{timeline.Groomer, timeline.Reader} {
+		token, _ := must2(x.s.Invite(ctx, nameOf[role], role))
+		x.people[role] = must(x.s.Join(ctx, token, nameOf[role], passwordOf[role]))
+	}
+	x.inviteToken, x.invite = must2(x.s.Invite(ctx, "Newcomer", timeline.Reader))
+	x.secretOfTheirs, x.tokenOfAnother = must2(x.s.MakeToken(ctx, x.people[timeline.Reader].ID, "A phone", timeline.ScopeRead, 30))
 	x.check = "0000000000000000" // a salon's own spread takes five photos of one dog: only the unknown is asked for
 	x.asset, _ = web.AssetURL(web.StyleSheet)
 	x.body = photoOf(200, today-3, 1)
@@ -215,7 +227,7 @@ func (x *house) path(row guard.Row, exists bool) string {
 	p := row.Pattern
 	id := map[guard.Object]timeline.ID{
 		guard.Dog: x.dog.ID, guard.Photo: x.photos[0].ID, guard.Session: x.session.ID, guard.Show: x.show.ID, guard.Link: x.link.ID,
-		guard.Reading: x.reading, guard.Heap: x.heap, guard.Check: x.check, guard.Invite: x.invite.ID, guard.Token: x.token.ID,
+		guard.Reading: x.reading, guard.Heap: x.heap, guard.Check: x.check, guard.Invite: x.invite.ID, guard.Token: x.tokenOfAnother.ID,
 		guard.Person: x.people[timeline.Reader].ID, guard.SignIn: x.signInOfAnother, guard.Trash: x.dog.ID,
 	}[row.Object]
 	switch {

@@ -16,18 +16,12 @@ import (
 	"thatch/timeline"
 )
 
-// Owners tells whose a thing of people is: the person's ID, "" where there is no such thing.
-type Owners interface {
-	OwnerOf(ctx context.Context, kind Object, id timeline.ID) (timeline.ID, error)
-}
-
 // Options of a Guard.
 type Options struct {
 	Log    *slog.Logger
 	SignIn string // the page that strangers are sent to
 	// Refuse writes the answer to a request that is turned away; who tells a stranger from a person of the salon.
 	Refuse func(w http.ResponseWriter, r *http.Request, row Row, in bool, err error)
-	Owners Owners           // nil: nothing belongs to single people
 	Now    func() time.Time // nil: time.Now
 }
 
@@ -85,9 +79,9 @@ func (g *Guard) watch(routes chi.Routes, rows []Row, absent []string) error {
 	return errors.Join(append(wrong, err)...)
 }
 
-// rowOf finds the row of a request as the router will route it; a copy of the router's context, so that asking changes
-// nothing. HEAD has no routes of its own.
-func (g *Guard) rowOf(r *http.Request) (Row, *chi.Context, bool) {
+// rowOf finds the row of a request as the router will route it, with a context of its own, so that asking changes nothing.
+// HEAD has no routes of its own.
+func (g *Guard) rowOf(r *http.Request) (Row, bool) {
 	path := r.URL.RawPath
 	if path == "" {
 		path = r.URL.Path
@@ -96,11 +90,10 @@ func (g *Guard) rowOf(r *http.Request) (Row, *chi.Context, bool) {
 		path = "/"
 	}
 	if g.routes == nil {
-		return Row{}, nil, false
+		return Row{}, false
 	}
-	ctx := chi.NewRouteContext()
-	row, ok := g.rows[r.Method+" "+g.routes.Find(ctx, r.Method, path)]
-	return row, ctx, ok
+	row, ok := g.rows[r.Method+" "+g.routes.Find(chi.NewRouteContext(), r.Method, path)]
+	return row, ok
 }
 
 type traceKey struct{}
@@ -117,7 +110,7 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v, in := timeline.VisitorOf(r.Context())
 		in = in && v.Role.Valid()
-		row, params, known := g.rowOf(r)
+		row, known := g.rowOf(r)
 		if t, ok := r.Context().Value(traceKey{}).(*Row); ok {
 			*t = row
 		}
@@ -130,7 +123,7 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 			g.unknown(w, r, next, in)
 			return
 		}
-		if err := g.decide(r.Context(), row, v, in, params); err != nil {
+		if err := decide(row, v, in); err != nil {
 			g.refuse(w, r, row, in, err)
 			return
 		}
@@ -142,7 +135,11 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 		if r.Body != nil && r.Body != http.NoBody {
 			r.Body = http.MaxBytesReader(w, r.Body, row.Body)
 		}
-		if in || row.Object != Shared && row.Answer != Act {
+		if row.secret() {
+			w.Header().Set("Referrer-Policy", "no-referrer")
+			w.Header().Set("X-Robots-Tag", "noindex, nofollow, noarchive")
+		}
+		if in || !row.tried() {
 			next.ServeHTTP(w, r)
 			return
 		}
@@ -181,11 +178,11 @@ var (
 	notYours  = timeline.NewFault(timeline.Forbidden, "fault.guard.role")
 	noToken   = timeline.NewFault(timeline.Forbidden, "fault.guard.token")
 	noScope   = timeline.NewFault(timeline.Forbidden, "fault.guard.scope")
-	noSuch    = timeline.NewFault(timeline.NotFound, "fault.not_found")
 )
 
-// decide is the rule: nil lets through.
-func (g *Guard) decide(ctx context.Context, row Row, v timeline.Visitor, in bool, params *chi.Context) error {
+// decide is the rule: nil lets through. That a row is Own is not decided here: its use case is given the person who asks and
+// finds nothing of anybody else's.
+func decide(row Row, v timeline.Visitor, in bool) error {
 	switch {
 	case row.Least == Anyone:
 		return nil
@@ -197,20 +194,6 @@ func (g *Guard) decide(ctx context.Context, row Row, v timeline.Visitor, in bool
 		return noToken
 	case v.Token != "" && row.Scope == timeline.ScopePhotos && v.Scope != timeline.ScopePhotos:
 		return noScope
-	}
-	if !row.Own || v.Role == timeline.Owner || g.opt.Owners == nil {
-		return nil
-	}
-	id := params.URLParam("id")
-	if id == "" {
-		return nil // one's own list, or one's own password: the use case is given the person, not an ID
-	}
-	whose, err := g.opt.Owners.OwnerOf(ctx, row.Object, timeline.ID(id))
-	if err != nil {
-		return err
-	}
-	if whose == "" || whose != v.Person {
-		return noSuch // another's thing and none are the same to the asker
 	}
 	return nil
 }

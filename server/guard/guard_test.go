@@ -1,7 +1,6 @@
 package guard
 
 import (
-	"context"
 	"fmt"
 	"io"
 	"net/http"
@@ -89,14 +88,14 @@ type watched struct {
 	g   *Guard
 }
 
-func watchOver(t *testing.T, owners Owners, rows ...Row) *watched {
+func watchOver(t *testing.T, rows ...Row) *watched {
 	t.Helper()
 	x := &watched{now: time.Date(2026, 6, 10, 11, 0, 0, 0, time.UTC)}
 	var keys []string
 	for _, r := range rows {
 		keys = append(keys, r.Method+" "+r.Pattern)
 	}
-	x.g = New(Options{SignIn: "/signin", Owners: owners, Now: func() time.Time { return x.now }, Refuse: func(w http.ResponseWriter, r *http.Request, row Row, in bool, err error) {
+	x.g = New(Options{SignIn: "/signin", Now: func() time.Time { return x.now }, Refuse: func(w http.ResponseWriter, r *http.Request, row Row, in bool, err error) {
 		w.WriteHeader(map[timeline.Kind]int{timeline.SignedOut: 401, timeline.Forbidden: 403, timeline.NotFound: 404, timeline.TooLarge: 413, timeline.TooMany: 429}[timeline.KindOf(err)])
 	}})
 	r := routerOf(keys...)
@@ -118,30 +117,8 @@ func (x *watched) ask(v *timeline.Visitor, from, method, path, body string) *htt
 	return w
 }
 
-type belongings map[timeline.ID]timeline.ID
-
-func (b belongings) OwnerOf(_ context.Context, _ Object, id timeline.ID) (timeline.ID, error) {
-	return b[id], nil
-}
-
-func TestWhatIsAnothersIsLikeWhatIsNotThere(t *testing.T) {
-	x := watchOver(t, belongings{"t1": "anna", "t2": "ben"}, own(act("/tokens/{id}/end", Token, reader)), own(act("/password", Person, reader)))
-	for _, c := range []struct {
-		role   timeline.Role
-		path   string
-		status int
-	}{
-		{timeline.Reader, "/tokens/t1/end", 200}, {timeline.Reader, "/tokens/t2/end", 404}, {timeline.Reader, "/tokens/t3/end", 404},
-		{timeline.Groomer, "/tokens/t2/end", 404}, {timeline.Owner, "/tokens/t2/end", 200}, {timeline.Reader, "/password", 200},
-	} {
-		if w := x.ask(&timeline.Visitor{Person: "anna", Role: c.role}, "192.0.2.1:1", "POST", c.path, ""); w.Code != c.status {
-			t.Errorf("%s %s: %d, want %d", c.role, c.path, w.Code, c.status)
-		}
-	}
-}
-
 func TestATokenReachesWhatItsScopeSaysAndNeverMoreThanItsPerson(t *testing.T) {
-	x := watchOver(t, nil, page("/", Salon, reader), api("GET", "/dogs", Dog, reader, timeline.ScopeRead, NoBody), api("PUT", "/dogs", Photo, groomer, timeline.ScopePhotos, NoBody))
+	x := watchOver(t, page("/", Salon, reader), api("GET", "/dogs", Dog, reader, timeline.ScopeRead, NoBody), api("PUT", "/dogs", Photo, groomer, timeline.ScopePhotos, NoBody))
 	for _, c := range []struct {
 		role      timeline.Role
 		scope     timeline.Scope
@@ -162,7 +139,7 @@ func TestATokenReachesWhatItsScopeSaysAndNeverMoreThanItsPerson(t *testing.T) {
 }
 
 func TestStrangersAreSentToSignInWithAWayBackThatIsOurs(t *testing.T) {
-	x := watchOver(t, nil, page("/", Salon, reader), page("/dogs/{id}", Dog, reader), file("/pictures/{id}", Photo, reader), act("/dogs", Dog, groomer))
+	x := watchOver(t, page("/", Salon, reader), page("/dogs/{id}", Dog, reader), file("/pictures/{id}", Photo, reader), act("/dogs", Dog, groomer))
 	for _, c := range []struct{ method, path, to string }{
 		{"GET", "/", "/signin"}, {"GET", "/dogs/7?tab=plan&x=1", "/signin?next=%2Fdogs%2F7%3Ftab%3Dplan%26x%3D1"},
 		{"GET", "/nothing/here", "/signin?next=%2Fnothing%2Fhere"}, {"HEAD", "/", "/signin"},
@@ -182,7 +159,7 @@ func TestStrangersAreSentToSignInWithAWayBackThatIsOurs(t *testing.T) {
 }
 
 func TestABodyIsTakenUpToItsRoutesBound(t *testing.T) {
-	x := watchOver(t, nil, act("/small", Dog, groomer))
+	x := watchOver(t, act("/small", Dog, groomer))
 	me := &timeline.Visitor{Role: timeline.Owner}
 	if w := x.ask(me, "", "POST", "/small", strings.Repeat("x", FormBody)); w.Code != 200 {
 		t.Errorf("at the bound: %d", w.Code)
@@ -201,7 +178,7 @@ func TestABodyIsTakenUpToItsRoutesBound(t *testing.T) {
 
 // A whole salon stands behind one address: a hundred people at five requests a second pass, one stranger does not.
 func TestPeopleAreCountedEachStrangersByAddress(t *testing.T) {
-	x := watchOver(t, nil, page("/", Salon, reader), page("/share/{token}", Shared, Anyone))
+	x := watchOver(t, page("/", Salon, reader), page("/share/{token}", Shared, Anyone))
 	for second := range 120 {
 		for n := range 100 {
 			for range 5 {
@@ -237,7 +214,7 @@ func TestPeopleAreCountedEachStrangersByAddress(t *testing.T) {
 }
 
 func TestMissesOfAStrangerRunOutFarSooner(t *testing.T) {
-	x := watchOver(t, nil, act("/signin", SignIn, Anyone), page("/dogs", Dog, reader))
+	x := watchOver(t, act("/signin", SignIn, Anyone), page("/dogs", Dog, reader))
 	x.h = x.g.Middleware(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Header.Get("Good") == "" {
 			w.WriteHeader(422)
@@ -264,7 +241,7 @@ func TestMissesOfAStrangerRunOutFarSooner(t *testing.T) {
 }
 
 func TestNoHeaderSaysWhereARequestComesFrom(t *testing.T) {
-	x := watchOver(t, nil, page("/share/{token}", Shared, Anyone))
+	x := watchOver(t, page("/share/{token}", Shared, Anyone))
 	for i := range strangerBurst + 5 {
 		r := httptest.NewRequest("GET", "/share/x", nil)
 		r.RemoteAddr = "192.0.2.1:9"

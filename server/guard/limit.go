@@ -63,7 +63,7 @@ func (l *limits) take(r *http.Request, v timeline.Visitor, in bool, row Row) tim
 		return l.wait(l.of("p "+string(v.Person)+string(v.Token)+browserOf(r), personRate, personBurst))
 	}
 	from := addressOf(r.RemoteAddr)
-	if row.Object == Shared || row.Answer == Act {
+	if row.tried() {
 		if miss := l.of("m "+from, missRate, missBurst); miss.TokensAt(l.now()) < 1 {
 			return time.Duration((1 - miss.TokensAt(l.now())) / missRate * float64(time.Second))
 		}

@@ -6,6 +6,7 @@ package guard
 
 import (
 	"net/http"
+	"strings"
 
 	"thatch/imaging"
 	"thatch/timeline"
@@ -67,7 +68,7 @@ type Row struct {
 	Pattern string // as chi writes it, from the root
 	Object  Object
 	Least   timeline.Role // the least that a person must be; Anyone: strangers too
-	Own     bool          // below the owner: only what is one's own
+	Own     bool          // only what is the asker's own, whatever her role: another's is as if it were not there
 	Answer  Answer
 	Scope   timeline.Scope // the least that a token must be allowed; "": no token gets here
 	Body    int64          // bytes
@@ -95,7 +96,7 @@ func api(method, pattern string, o Object, least timeline.Role, scope timeline.S
 	return Row{Method: method, Pattern: "/api/v1" + pattern, Object: o, Least: least, Answer: JSON, Scope: scope, Body: body}
 }
 
-// own narrows a row to what is the asker's own; the owner may any.
+// own narrows a row to what is the asker's own.
 func own(r Row) Row { r.Own = true; return r }
 
 // rank orders the roles; 0 is nobody's.
@@ -112,3 +113,9 @@ func rank(r timeline.Role) int {
 	}
 	return 0
 }
+
+// secret tells whether the address itself lets in: then it is not to be told to the next page, nor found by a search.
+func (r Row) secret() bool { return r.Least == Anyone && strings.Contains(r.Pattern, "{token}") }
+
+// tried tells whether a stranger may be guessing here: links, invitations, passwords, codes.
+func (r Row) tried() bool { return r.Least == Anyone && (r.secret() || r.Answer == Act) }
