@@ -60,4 +60,6 @@ func (s streams) ownersCode(ctx context.Context, sal *salon.Salon, url string) e
 }
 
 // byCommand names the command line as who asks, for the log of changes.
-func byCommand(ctx context.Context) context.Context { return timeline.WithVisitor(ctx, salon.CommandLine) }
+func byCommand(ctx context.Context) context.Context {
+	return timeline.WithVisitor(ctx, salon.CommandLine)
+}

@@ -46,7 +46,7 @@ var commonWords = strings.Fields(`password passwort passwd pass word secret gehe
 var leet = strings.NewReplacer("0", "o", "1", "l", "3", "e", "4", "a", "5", "s", "7", "t", "@", "a", "$", "s", "!", "i")
 
 // keyRows are neighbours on keyboards.
-var keyRows = []string{"qwertyuiop", "qwertzuiop", "azertyuiop", "asdfghjkl", "zxcvbnm", "yxcvbnm", "1234567890", "qazwsxedcrfvtgbyhnujmikolp"}
+var keyRows = []string{"qwertyuiop", "qwertzuiop", "azertyuiop", "asdfghjkl", "zxcvbnm", "yxcvbnm", "1234567890", "qazwsxedcrfvtgbyhnujmikolp", "1q2w3e4r5t6y7u8i9o0p", "1q2w3e4r5t6z7u8i9o0p", "q1w2e3r4t5y6u7i8o9p0", "1qaz2wsx3edc4rfv5tgb6yhn7ujm"}
 
 // ownParts counts the parts of a password: a word of the lists, a year, a run (abcd, 4321, qwer, aaaa) and a repeat of
 // what stands before are one part each, anything else is one part a character.

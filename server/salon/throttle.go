@@ -15,18 +15,22 @@ type rate struct {
 	step  time.Duration
 }
 
-// Wrong passwords in an hour, for one account over all addresses, are at most 3+4 + 1+4 + 4+4 = 20. The three budgets of an
-// account stand beside each other, and who has one of the first two may use the others too, so that a stranger who goes
-// on and on uses up only the last: a browser that she signed in from before, and the computer itself, still get through.
-// Every step is a quarter of an hour: when the tries stop, nobody waits longer. Nobody is locked out for ever.
+// Wrong passwords in an hour, for one account over all addresses, are at most 3+4 + 2+4 + 3+4 = 20. The three budgets of an
+// account stand beside each other, and who has one of the first two may use the others too, so that strangers who go on
+// and on use up only the last: a browser that she signed in from before still gets through, and an address that gave no
+// wrong password for a day, unless there are more and more such strangers. Every step is a quarter of an hour: when the
+// tries stop, nobody waits longer. Nobody is locked out for ever.
 var (
 	rateKnown    = rate{3, 15 * time.Minute} // an account, from browsers that she signed in from
-	rateHome     = rate{1, 15 * time.Minute} // an account, from this computer
-	rateAnywhere = rate{4, 15 * time.Minute} // an account, from anywhere else
-	ratePair     = rate{3, 15 * time.Minute} // an account from one address: less than rateAnywhere, so that one stranger leaves a try
+	rateFresh    = rate{2, 15 * time.Minute} // an account, from addresses that gave no wrong password for it of late
+	rateAnywhere = rate{3, 15 * time.Minute} // an account, from anywhere
+	ratePair     = rate{2, 15 * time.Minute} // an account from one address: less than rateAnywhere, so that one stranger leaves a try
 	rateAddress  = rate{10, 3 * time.Minute} // an address, whatever the account
 	rateCode     = rate{10, time.Minute}     // the owner's one-time code, which has 80 random bits
 )
+
+// fadeFailed is how long an address that gave a wrong password for an account is not fresh for it.
+const fadeFailed = 24 * time.Hour
 
 const (
 	throttleKept = 4096 // addresses, and pairs of account and address, that are remembered
@@ -42,13 +46,14 @@ type throttle struct {
 	strange  [strangeNames]account // of names that nobody has, by their hash: they wait like the others
 	addrs    fading
 	pairs    fading
+	failed   fading       // pairs that are not fresh, until then
 	code     [2]time.Time // from anywhere, from this computer
 }
 
-type account struct{ known, home, anywhere time.Time }
+type account struct{ known, fresh, anywhere time.Time }
 
 func newThrottle(now func() time.Time) *throttle {
-	return &throttle{now: now, seed: maphash.MakeSeed(), accounts: map[timeline.ID]*account{}, addrs: fading{}, pairs: fading{}}
+	return &throttle{now: now, seed: maphash.MakeSeed(), accounts: map[timeline.ID]*account{}, addrs: fading{}, pairs: fading{}, failed: fading{}}
 }
 
 // try is where a try comes from.
@@ -68,28 +73,28 @@ func (t *throttle) take(y try) (giveBack func(), wait time.Duration) {
 	a := t.accountOf(y)
 	if y.known {
 		if wait = takeAll(now, budget{&a.known, rateKnown}); wait == 0 {
-			return t.back(&a.known, rateKnown), 0
+			return t.back([]budget{{&a.known, rateKnown}}, func() {}), 0
 		}
 	}
-	if y.addr.IsLoopback() {
-		w := takeAll(now, budget{&a.home, rateHome})
+	from := network(y.addr)
+	both := from + "|" + string(y.account) + "|" + y.name
+	addr, pair, failed := t.addrs.at(from, now), t.pairs.at(both, now), t.failed.at(both, now)
+	was := *failed
+	fresh := []budget{{&a.fresh, rateFresh}, {addr, rateAddress}}
+	anywhere := []budget{{&a.anywhere, rateAnywhere}, {addr, rateAddress}, {pair, ratePair}}
+	ways := [][]budget{fresh, anywhere}
+	if was.After(now) {
+		ways = ways[1:]
+	}
+	for _, way := range ways {
+		w := takeAll(now, way...)
 		if w == 0 {
-			return t.back(&a.home, rateHome), 0
+			*failed = now.Add(fadeFailed)
+			return t.back(way, func() { *failed = was }), 0
 		}
 		wait = soonest(wait, w)
 	}
-	from := network(y.addr)
-	addr, pair := t.addrs.at(from, now), t.pairs.at(from+"|"+string(y.account)+"|"+y.name, now)
-	w := takeAll(now, budget{&a.anywhere, rateAnywhere}, budget{addr, rateAddress}, budget{pair, ratePair})
-	if w > 0 {
-		return nil, soonest(wait, w)
-	}
-	some := []func(){t.back(&a.anywhere, rateAnywhere), t.back(addr, rateAddress), t.back(pair, ratePair)}
-	return func() {
-		for _, f := range some {
-			f()
-		}
-	}, 0
+	return nil, wait
 }
 
 // takeCode is take for the owner's one-time code.
@@ -139,11 +144,18 @@ func takeAll(now time.Time, all ...budget) (wait time.Duration) {
 	return 0
 }
 
-func (t *throttle) back(whole *time.Time, r rate) func() {
+func giveAll(all []budget) {
+	for _, b := range all {
+		*b.whole = b.whole.Add(-b.step)
+	}
+}
+
+func (t *throttle) back(all []budget, also func()) func() {
 	return func() {
 		t.mu.Lock()
 		defer t.mu.Unlock()
-		*whole = whole.Add(-r.step)
+		giveAll(all)
+		also()
 	}
 }
 
