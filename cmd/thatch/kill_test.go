@@ -26,6 +26,13 @@ func launch(t testing.TB, program, data string, env ...string) (cmd *exec.Cmd, a
 	began := time.Now()
 	cmd = exec.Command(program, "serve", "--data", data, "--listen", "127.0.0.1:0")
 	cmd.Env = append(os.Environ(), env...)
+	address = begun(t, cmd)
+	return cmd, address, time.Since(began)
+}
+
+// begun starts a serving command and waits for the address that it prints.
+func begun(t testing.TB, cmd *exec.Cmd) (address string) {
+	t.Helper()
 	var said bytes.Buffer
 	cmd.Stderr = &said
 	out, err := cmd.StdoutPipe()
@@ -38,17 +45,16 @@ func launch(t testing.TB, program, data string, env ...string) (cmd *exec.Cmd, a
 	lines := bufio.NewScanner(out)
 	for lines.Scan() {
 		if m := regexp.MustCompile(`http://[0-9.:]+`).FindString(lines.Text()); m != "" {
-			took = time.Since(began)
 			go func() {
 				for lines.Scan() {
 				}
 			}()
-			return cmd, m, took
+			return m
 		}
 	}
 	_ = cmd.Wait()
 	t.Fatalf("the program did not start: %s", said.String())
-	return nil, "", 0
+	return ""
 }
 
 // underFire kills the program again and again while several groomers work, and looks after each start at what is left. It ends
