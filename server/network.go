@@ -128,11 +128,14 @@ func (d *Door) Hosts() *Hosts { return d.hosts }
 // HSTS tells whether browsers may be told never to come without encryption again.
 func (d *Door) HSTS() bool { return d.given != nil }
 
-// Plain tells whether other devices come in without encryption.
-func (d *Door) Plain() bool {
+// Outside tells whether other devices come in.
+func (d *Door) Outside() bool {
 	host, err := hostOf(d.listen)
-	return err == nil && !loopbackHost(host) && d.tls() == nil
+	return err == nil && !loopbackHost(host)
 }
+
+// Plain tells whether they come in without encryption.
+func (d *Door) Plain() bool { return d.Outside() && d.tls() == nil }
 
 // Own is the authority of our own making; nil: none.
 func (d *Door) Own() *cert.Own { return d.own }
@@ -150,7 +153,8 @@ func (d *Door) tls() *tls.Config {
 	return c
 }
 
-// addressesAt are where the door is found, given what it listens on: the first is the best.
+// addressesAt are where the door is found, given what it listens on: the first is the best. An address of the internet is
+// not named where our own certificate does not vouch for it.
 func (d *Door) addressesAt(at net.Addr) []string {
 	scheme := "http://"
 	if d.tls() != nil {
@@ -162,7 +166,7 @@ func (d *Door) addressesAt(at net.Addr) []string {
 	}
 	var out []string
 	for _, a := range d.hosts.certified().Addrs {
-		if !a.IsLoopback() && !a.IsLinkLocalUnicast() && a.Is4() {
+		if !a.IsLoopback() && !a.IsLinkLocalUnicast() && a.Is4() && (d.own == nil || cert.Certifies(a)) {
 			out = append(out, scheme+net.JoinHostPort(a.String(), strconv.Itoa(tcp.Port)))
 		}
 	}

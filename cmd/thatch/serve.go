@@ -92,7 +92,11 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, do
 
 // serving says where the salon is found, and what a phone needs to know of its certificate.
 func (s streams) serving(door *server.Door, urls []string) {
-	fmt.Fprintln(s.out, s.say.T("cmd.serving", "url", urls[0]))
+	if door.Outside() {
+		fmt.Fprintln(s.out, s.say.T("cmd.serve.lan", "url", urls[0]))
+	} else {
+		fmt.Fprintln(s.out, s.say.T("cmd.serving", "url", urls[0]))
+	}
 	for _, url := range urls[1:] {
 		fmt.Fprintln(s.out, s.say.T("cmd.serve.also", "url", url))
 	}

@@ -222,7 +222,7 @@ func tidy(n Names) Names {
 		}
 	}
 	for _, a := range n.Addrs {
-		if slices.ContainsFunc(lan, func(p netip.Prefix) bool { return p.Contains(a) }) {
+		if Certifies(a) {
 			out.Addrs = append(out.Addrs, a)
 		}
 	}
@@ -230,6 +230,11 @@ func tidy(n Names) Names {
 	slices.SortFunc(out.Addrs, netip.Addr.Compare)
 	out.DNS, out.Addrs = slices.Compact(out.DNS), slices.Compact(out.Addrs)
 	return out
+}
+
+// Certifies tells whether an authority of ours may vouch for an address.
+func Certifies(a netip.Addr) bool {
+	return slices.ContainsFunc(lan, func(p netip.Prefix) bool { return p.Contains(a) })
 }
 
 func same(a, b Names) bool { return slices.Equal(a.DNS, b.DNS) && slices.Equal(a.Addrs, b.Addrs) }
