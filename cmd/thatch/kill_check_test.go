@@ -116,3 +116,5 @@ func pairs(db *sql.DB, query string) (map[string]string, error) {
 	}
 	return out, rows.Err()
 }
+
+func shaHex(b []byte) string { return fmt.Sprintf("%x", sha256.Sum256(b)) }
