@@ -150,7 +150,7 @@ func TestAFullDiskLosesNothingAndRecovers(t *testing.T) {
 	f := &fullDisk{t: t, s: s, base: begun(t, cmd), photos: wallPhotos(t, 1, 2016, 1512)}
 	defer func() { _ = cmd.Process.Kill(); _ = cmd.Wait() }()
 	if _, err := os.Stat(filepath.Join(root, "salon")); err != nil { // mounted for the program alone
-		root = fmt.Sprintf("/proc/%d/root%s", cmd.Process.Pid, root)
+		root, s.far = fmt.Sprintf("/proc/%d/root%s", cmd.Process.Pid, root), true
 	}
 	s.data = filepath.Join(root, "salon")
 	s.begin(t, f.base, 1)

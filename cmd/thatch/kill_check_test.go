@@ -18,7 +18,25 @@ type filesSeen map[string]time.Time
 // looks past the program: at the database and the files.
 func (s *salonUnderFire) check(seen filesSeen) (wrong []string, err error) {
 	say := func(format string, args ...any) { wrong = append(wrong, fmt.Sprintf(format, args...)) }
-	at := (&url.URL{Scheme: "file", Path: filepath.ToSlash(filepath.Join(s.data, "thatch.db")), RawQuery: "mode=ro&_pragma=busy_timeout(5000)"}).String()
+	file := filepath.Join(s.data, "thatch.db")
+	if s.far { // SQLite follows the links of a path by itself, and cannot follow those of /proc
+		dir, err := os.MkdirTemp("", "thatch-far-")
+		if err != nil {
+			return nil, err
+		}
+		defer os.RemoveAll(dir)
+		for _, end := range []string{"", "-wal"} {
+			b, err := os.ReadFile(file + end)
+			if err == nil {
+				err = os.WriteFile(filepath.Join(dir, "thatch.db"+end), b, 0o600)
+			}
+			if err != nil {
+				return nil, err
+			}
+		}
+		file = filepath.Join(dir, "thatch.db")
+	}
+	at := (&url.URL{Scheme: "file", Path: filepath.ToSlash(file), RawQuery: "mode=ro&_pragma=busy_timeout(5000)"}).String()
 	db, err := sql.Open("sqlite", at)
 	if err != nil {
 		return nil, err

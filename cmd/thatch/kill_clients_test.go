@@ -48,6 +48,7 @@ type groomer struct {
 // salonUnderFire is everything that was acknowledged by a program that is killed again and again.
 type salonUnderFire struct {
 	data     string
+	far      bool // data is seen through another process
 	groomers []*groomer
 	base     []byte // a small photo
 	n        atomic.Int64
