@@ -20,16 +20,16 @@ type peoplePage struct {
 var peopleView = declare[peoplePage]("people")
 
 func (s *Site) people(w http.ResponseWriter, r *http.Request) error {
-	return s.showPeople(w, r, 0, form{}, "")
+	return s.showPeople(w, r, 0, form{}, "", "")
 }
 
-func (s *Site) showPeople(w http.ResponseWriter, r *http.Request, code int, f form, made string) error {
+func (s *Site) showPeople(w http.ResponseWriter, r *http.Request, code int, f form, made, forWhom string) error {
 	ctx := r.Context()
 	all, err := s.salon.People(ctx)
 	if err != nil {
 		return err
 	}
-	p := peoplePage{frame: frame{Status: code, Tab: "settings"}, Form: f, Made: made, For: f.text("for")}
+	p := peoplePage{frame: frame{Status: code, Tab: "settings"}, Form: f, Made: made, For: forWhom}
 	for _, x := range all {
 		if x.Ended.IsZero() {
 			p.People = append(p.People, x)
@@ -51,11 +51,11 @@ func (s *Site) invite(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	token, _, err := s.salon.Invite(r.Context(), f.text("for"), timeline.Role(f.Get("role")))
+	token, v, err := s.salon.Invite(r.Context(), f.text("for"), timeline.Role(f.Get("role")))
 	if err != nil {
-		return f.again(err, func(code int) error { return s.showPeople(w, r, code, f, "") })
+		return f.again(err, func(code int) error { return s.showPeople(w, r, code, f, "", "") })
 	}
-	return s.showPeople(w, r, 0, f, originOf(r)+"/join/"+token)
+	return s.showPeople(w, r, 0, form{}, originOf(r)+"/join/"+token, v.For)
 }
 
 func (s *Site) withdrawInvitation(w http.ResponseWriter, r *http.Request) error {

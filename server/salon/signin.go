@@ -37,7 +37,7 @@ func (s *Salon) SignIn(ctx context.Context, name, password string, from Knock) (
 	if err != nil && !isNotFound(err) {
 		return timeline.Person{}, err
 	}
-	if err := s.tryPassword(ctx, p, name, password, from, "fault.signin.wrong"); err != nil {
+	if err := s.tryPassword(ctx, p, name, password, from, invalid("", "fault.signin.wrong")); err != nil {
 		return timeline.Person{}, err
 	}
 	return shown(p), nil
@@ -49,7 +49,7 @@ func (s *Salon) Confirm(ctx context.Context, id timeline.ID, password string, fr
 	if err != nil {
 		return err
 	}
-	return s.tryPassword(ctx, p, p.Name, password, from, "fault.password.wrong")
+	return s.tryPassword(ctx, p, p.Name, password, from, invalid("password", "fault.password.wrong"))
 }
 
 // ChangePassword wants the old one. Every other sign-in of hers ends; sign-in keep goes on.
@@ -58,7 +58,7 @@ func (s *Salon) ChangePassword(ctx context.Context, id timeline.ID, old, passwor
 	if err != nil {
 		return err
 	}
-	if err := s.tryPassword(ctx, p, p.Name, old, from, "fault.password.wrong"); err != nil {
+	if err := s.tryPassword(ctx, p, p.Name, old, from, invalid("password", "fault.password.wrong")); err != nil {
 		return err
 	}
 	hash, err := s.newPassword(ctx, "new", password, p.Name)
@@ -69,7 +69,7 @@ func (s *Salon) ChangePassword(ctx context.Context, id timeline.ID, old, passwor
 }
 
 // tryPassword tests password against p's hash, where the throttle lets it; p is the zero Person where nobody has the name.
-func (s *Salon) tryPassword(ctx context.Context, p timeline.Person, name, password string, from Knock, wrong string) error {
+func (s *Salon) tryPassword(ctx context.Context, p timeline.Person, name, password string, from Knock, wrong error) error {
 	known := false
 	if p.ID != "" && from.Browser != "" {
 		var err error
@@ -92,7 +92,7 @@ func (s *Salon) tryPassword(ctx context.Context, p timeline.Person, name, passwo
 	}
 	if !ok {
 		s.noteWrong(ctx, p, from)
-		return invalid("password", wrong)
+		return wrong
 	}
 	right()
 	if old {
