@@ -5,7 +5,6 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -209,32 +208,6 @@ func TestADatabaseOfWhichAPageIsLostIsFoundAtTheStartAndLeftAsItIs(t *testing.T)
 			t.Errorf("cut to %d of %d bytes, and nobody says so", cut, len(whole))
 		}
 	}
-}
-
-// The figure is logged, not held: what a bit means decides whether it can be seen without a second copy.
-func TestFlippedBitsAreFoundAtTheStart(t *testing.T) {
-	whole := filled(t, 60)
-	lot := rand.New(rand.NewPCG(6, 1))
-	dir := t.TempDir()
-	db := filepath.Join(dir, dbName)
-	found, n := 0, 200
-	for range n {
-		b := bytes.Clone(whole)
-		bit := lot.IntN(len(b) * 8)
-		b[bit/8] ^= 1 << (bit % 8)
-		if err := os.WriteFile(db, b, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		s, err := Open(context.Background(), dir, Options{})
-		if err == nil {
-			s.Close()
-			_ = os.Remove(db + "-wal")
-			_ = os.Remove(db + "-shm")
-			continue
-		}
-		found++
-	}
-	t.Logf("%d of %d", found, n)
 }
 
 // What a killed program left in the write-ahead log is read by the check, not lost by it.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io/fs"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -85,6 +86,9 @@ func Open(ctx context.Context, dir string, opt Options) (st *Store, err error) {
 		return nil, s.openFault(op, dir, err)
 	}
 
+	if err := makePrivate(db); err != nil {
+		return nil, s.openFault(op, dir, err)
+	}
 	s.writer, err = sql.Open("sqlite", dsn(db, true))
 	if err != nil {
 		return nil, s.openFault(op, dir, err)
@@ -107,6 +111,16 @@ func Open(ctx context.Context, dir string, opt Options) (st *Store, err error) {
 	s.readers.SetMaxIdleConns(4)
 	s.sweep()
 	return s, nil
+}
+
+// makePrivate makes a new database's file for the salon's people only: SQLite would let everybody read it. Its log gets the
+// rights that the file has.
+func makePrivate(db string) error {
+	f, err := os.OpenFile(db, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
 }
 
 // Close closes the database; callers stop their work first.

@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -229,6 +230,24 @@ func TestADataFolderThatIsNoneIsRefused(t *testing.T) {
 			t.Errorf("the folder now holds %v (%v)", entries, err)
 		}
 	})
+}
+
+func TestNobodyElseMayReadWhatIsKept(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("rights are the folder's there")
+	}
+	s := newStore(t, Options{}) // in a folder that all may enter
+	d := must(s.CreateDog(context.Background(), fullDog()))(t)
+	keep(t, s, d.ID, "a photo", "2026-05-04T14:00:00")
+	for _, name := range filesIn(t, s.dir) {
+		info, err := os.Stat(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if info.Mode().Perm()&0o077 != 0 {
+			t.Errorf("%s: %v", filepath.Base(name), info.Mode())
+		}
+	}
 }
 
 func TestAFolderWithAwkwardLettersIsOpened(t *testing.T) {
