@@ -86,8 +86,8 @@ func (r *restoring) run(ctx context.Context) error {
 			return err
 		}
 		fill = func(ctx context.Context) (Manifest, error) { return m, r.fromFolder(ctx, at, m) }
-	} else if !IsBackupFile(r.src) {
-		return r.noBackup()
+	} else if err := r.fileWhole(); err != nil {
+		return err
 	}
 
 	parent := filepath.Dir(r.dir)
@@ -173,4 +173,17 @@ func (r *restoring) checkDir() error {
 		return tl.NewFault(tl.Conflict, "fault.restore.not_empty", "dir", r.dir).In("data").Because(err)
 	}
 	return nil
+}
+
+// fileWhole refuses what is no backup file, and one that was interrupted.
+func (r *restoring) fileWhole() error {
+	if !IsBackupFile(r.src) {
+		return r.noBackup()
+	}
+	f, err := r.FS.Open(r.src)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return endsWhole(f)
 }

@@ -114,3 +114,32 @@ func isOriginalFile(name string) bool {
 	sha := path.Base(name)
 	return shaShape.MatchString(sha) && name == originalFile(sha)
 }
+
+// endsWhole looks at the headers and the manifest of a backup file alone, which is quick: one that was interrupted is refused
+// before anything is written.
+func endsWhole(r io.ReadSeeker) error {
+	t := tar.NewReader(r)
+	done := false
+	for {
+		h, err := t.Next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return tarTrouble(err)
+		}
+		if done {
+			return incomplete(fmt.Errorf("%q comes after the manifest", h.Name))
+		}
+		if h.Name == manifestName {
+			if _, err := readManifest(t); err != nil {
+				return tarTrouble(err)
+			}
+			done = true
+		}
+	}
+	if !done {
+		return incomplete(errors.New("it ends before its manifest"))
+	}
+	return nil
+}
