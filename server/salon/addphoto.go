@@ -27,6 +27,9 @@ func (s *Salon) AddPhoto(ctx context.Context, dog timeline.ID, name string, r io
 	}
 	defer in.Discard() // does nothing once the file is kept
 	if p, err := s.st.PhotoBySHA(ctx, d.ID, in.SHA256); err == nil && p.Trashed.IsZero() {
+		if err := s.st.HealOriginal(ctx, in); err != nil {
+			return out, err
+		}
 		return s.already(ctx, out, p)
 	} else if err != nil && !isNotFound(err) {
 		return out, err
