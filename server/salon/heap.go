@@ -41,6 +41,9 @@ func (s *Salon) AddToHeap(ctx context.Context, name string, r io.Reader, wantSHA
 		out.On = append(out.On, d)
 	}
 	if out.Already = len(out.On) > 0; out.Already {
+		if err := s.st.HealOriginal(ctx, in); err != nil {
+			return out, err
+		}
 		return out, nil
 	}
 	if err := s.checkNew(ctx, in, facts); err != nil {
