@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"thatch/timeline"
 	"thatch/timeline/plan"
@@ -21,9 +22,12 @@ func (s *Salon) whole(ctx context.Context, dog timeline.ID) (w whole, err error)
 	if w.record, err = s.recordOf(ctx, dog); err != nil {
 		return w, err
 	}
-	w.outlook, w.late, err = s.outlookOf(ctx, w.record, true)
+	w.outlook, w.late, err = s.outlookOf(ctx, w.record, nil)
 	return w, err
 }
+
+// glanceTime is how long a list of dogs is kept waiting for plans that are not worked out yet.
+const glanceTime = 2 * time.Second
 
 // wholes are all dogs that are not in the trash, by name. While many are being worked out, an outlook may be nil.
 func (s *Salon) wholes(ctx context.Context) ([]whole, error) {
@@ -37,6 +41,8 @@ func (s *Salon) wholes(ctx context.Context) ([]whole, error) {
 	}
 	ids := slices.Sorted(maps.Keys(stamps))
 	all := make([]whole, len(ids))
+	glance, cancel := context.WithTimeout(ctx, glanceTime)
+	defer cancel()
 	err = each(len(ids), func(i int) (err error) {
 		w := &all[i]
 		w.record, err = s.recordAt(ctx, ids[i], recordKey(ids[i], stamps[ids[i]], today))
@@ -44,7 +50,7 @@ func (s *Salon) wholes(ctx context.Context) ([]whole, error) {
 			return nil
 		}
 		if err == nil {
-			w.outlook, w.late, err = s.outlookOf(ctx, w.record, false)
+			w.outlook, w.late, err = s.outlookOf(ctx, w.record, glance)
 		}
 		return err
 	})

@@ -50,9 +50,10 @@ func newDesk() *desk {
 	return &desk{done: map[timeline.ID]*outlook{}, tasks: map[timeline.ID]*task{}}
 }
 
-// ask is the outlook by key, or, late, the last one of that dog while the line is long. Where there is none yet, must says
-// whether to wait all the same; nil otherwise. What was asked for is worked out in any case.
-func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, must bool, make func() (*outlook, error)) (o *outlook, late bool, err error) {
+// ask is the outlook by key, or, late, the last one of that dog while the line is long. Where there is none yet it is waited
+// for all the same; but who only glances (glance not nil) is then given nil, and in any case when glance ends. What was
+// asked for is worked out in any case.
+func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance context.Context, make func() (*outlook, error)) (o *outlook, late bool, err error) {
 	d.mu.Lock()
 	last := d.done[dog]
 	if last != nil && last.key == key {
@@ -70,21 +71,28 @@ func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, must bool, 
 		d.working = true
 		go d.work()
 	}
-	if len(d.line) > deskPatience && (last != nil || !must) {
+	if len(d.line) > deskPatience && (last != nil || glance != nil) {
 		d.mu.Unlock()
 		return last, true, nil
 	}
 	t.waiting++
 	d.mu.Unlock()
+	var enough <-chan struct{}
+	if glance != nil {
+		enough = glance.Done()
+	}
 	select {
 	case <-t.ready:
 		return t.out, false, t.err
+	case <-enough:
+		o, late = last, true
 	case <-ctx.Done():
-		d.mu.Lock()
-		t.waiting--
-		d.mu.Unlock()
-		return nil, false, ctx.Err()
+		err = ctx.Err()
 	}
+	d.mu.Lock()
+	t.waiting--
+	d.mu.Unlock()
+	return o, late, err
 }
 
 func newReady() chan struct{} { return make(chan struct{}) }
@@ -138,8 +146,8 @@ func (t *task) safely() (out *outlook, err error) {
 }
 
 // outlookOf is the outlook of a dog as she is known; late: it is of before the newest change.
-func (s *Salon) outlookOf(ctx context.Context, k *record, must bool) (o *outlook, late bool, err error) {
-	return s.desk.ask(ctx, k.dog.ID, k.key, must, func() (*outlook, error) { return s.workOut(k) })
+func (s *Salon) outlookOf(ctx context.Context, k *record, glance context.Context) (o *outlook, late bool, err error) {
+	return s.desk.ask(ctx, k.dog.ID, k.key, glance, func() (*outlook, error) { return s.workOut(k) })
 }
 
 func (s *Salon) workOut(k *record) (*outlook, error) {

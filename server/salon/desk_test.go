@@ -18,26 +18,28 @@ func told(key string) func() (*outlook, error) {
 func TestWhoFindsTheLineShortWaitsForTheNewestAnswer(t *testing.T) {
 	d, ctx := newDesk(), context.Background()
 	for _, key := range []string{"one", "two", "two"} {
-		o, late, err := d.ask(ctx, "dog", key, true, told(key))
+		o, late, err := d.ask(ctx, "dog", key, nil, told(key))
 		if err != nil || late || o.key != key {
 			t.Errorf("%s: %v, late %t, %v", key, o, late, err)
 		}
 	}
 	asked := 0
-	if _, _, err := d.ask(ctx, "dog", "two", true, func() (*outlook, error) { asked++; return nil, nil }); err != nil || asked > 0 {
+	if _, _, err := d.ask(ctx, "dog", "two", nil, func() (*outlook, error) { asked++; return nil, nil }); err != nil || asked > 0 {
 		t.Errorf("what is known was worked out again (%v)", err)
 	}
 }
 
 func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 	d, ctx := newDesk(), context.Background()
-	if _, _, err := d.ask(ctx, "known", "old", true, told("old")); err != nil {
+	glance, enough := context.WithCancel(ctx)
+	defer enough()
+	if _, _, err := d.ask(ctx, "known", "old", nil, told("old")); err != nil {
 		t.Fatal(err)
 	}
 	hold, begun := make(chan struct{}), make(chan struct{})
 	var wg sync.WaitGroup
 	wg.Go(func() {
-		d.ask(ctx, "first", "f", true, func() (*outlook, error) { close(begun); <-hold; return &outlook{key: "f"}, nil })
+		d.ask(ctx, "first", "f", nil, func() (*outlook, error) { close(begun); <-hold; return &outlook{key: "f"}, nil })
 	})
 	<-begun
 	var order []string
@@ -53,7 +55,7 @@ func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 	for i := range deskPatience {
 		key := fmt.Sprint("glance ", i)
 		// Nobody waits for these: as on the first page.
-		go d.ask(ctx, timeline.ID(key), key, false, note(key))
+		go d.ask(ctx, timeline.ID(key), key, glance, note(key))
 	}
 	for {
 		d.mu.Lock()
@@ -63,15 +65,15 @@ func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 			break
 		}
 	}
-	o, late, err := d.ask(ctx, "known", "new", true, note("new"))
+	o, late, err := d.ask(ctx, "known", "new", nil, note("new"))
 	if err != nil || !late || o.key != "old" {
 		t.Errorf("with a long line: %v, late %t, %v", o, late, err)
 	}
-	if o, late, err := d.ask(ctx, "stranger", "s", false, note("s")); err != nil || !late || o != nil {
+	if o, late, err := d.ask(ctx, "stranger", "s", glance, note("s")); err != nil || !late || o != nil {
 		t.Errorf("a glance at a dog that nothing is known of: %v, late %t, %v", o, late, err)
 	}
 	wg.Go(func() {
-		if o, late, err := d.ask(ctx, "waits", "w", true, note("w")); err != nil || late || o.key != "w" {
+		if o, late, err := d.ask(ctx, "waits", "w", nil, note("w")); err != nil || late || o.key != "w" {
 			t.Errorf("the one who must wait: %v, late %t, %v", o, late, err)
 		}
 	})
@@ -87,7 +89,7 @@ func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 	wg.Wait()
 	// What was asked for is worked out, and those without patience after those with.
 	for {
-		o, late, err := d.ask(ctx, "known", "new", true, note("never"))
+		o, late, err := d.ask(ctx, "known", "new", nil, note("new"))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -108,7 +110,7 @@ func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 		}
 		return -1
 	}
-	if at("w") < 0 || at("new") < 0 || at("w") > at("new") || at("never") >= 0 {
+	if at("w") < 0 || at("new") < 0 || at("w") > at("new") {
 		t.Errorf("worked out in the order %q", order)
 	}
 }
@@ -116,13 +118,13 @@ func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 func TestAnswersThatFailAreToldAndNotKept(t *testing.T) {
 	d, ctx := newDesk(), context.Background()
 	bad := errors.New("no disk")
-	if _, _, err := d.ask(ctx, "dog", "k", true, func() (*outlook, error) { return nil, bad }); !errors.Is(err, bad) {
+	if _, _, err := d.ask(ctx, "dog", "k", nil, func() (*outlook, error) { return nil, bad }); !errors.Is(err, bad) {
 		t.Errorf("%v", err)
 	}
-	if _, _, err := d.ask(ctx, "dog", "k", true, func() (*outlook, error) { panic("no model") }); err == nil {
+	if _, _, err := d.ask(ctx, "dog", "k", nil, func() (*outlook, error) { panic("no model") }); err == nil {
 		t.Error("a panic is no error")
 	}
-	if o, late, err := d.ask(ctx, "dog", "k", true, told("k")); err != nil || late || o.key != "k" {
+	if o, late, err := d.ask(ctx, "dog", "k", nil, told("k")); err != nil || late || o.key != "k" {
 		t.Errorf("asked again: %v, late %t, %v", o, late, err)
 	}
 }
@@ -143,12 +145,26 @@ func TestOneWhoGoesAwayKeepsNobodyWaiting(t *testing.T) {
 			}
 		}
 	}()
-	_, _, err := d.ask(ctx, "dog", "k", true, func() (*outlook, error) { <-hold; done.Store(true); return &outlook{key: "k"}, nil })
+	_, _, err := d.ask(ctx, "dog", "k", nil, func() (*outlook, error) { <-hold; done.Store(true); return &outlook{key: "k"}, nil })
 	if !errors.Is(err, context.Canceled) || done.Load() {
 		t.Errorf("%v", err)
 	}
 	close(hold)
-	if o, _, err := d.ask(context.Background(), "dog", "k", true, told("k")); err != nil || o.key != "k" {
+	if o, _, err := d.ask(context.Background(), "dog", "k", nil, told("k")); err != nil || o.key != "k" {
 		t.Errorf("%v, %v", o, err)
 	}
+}
+
+func TestAGlanceEnds(t *testing.T) {
+	d, ctx := newDesk(), context.Background()
+	if _, _, err := d.ask(ctx, "dog", "old", nil, told("old")); err != nil {
+		t.Fatal(err)
+	}
+	glance, enough := context.WithCancel(ctx)
+	hold := make(chan struct{})
+	o, late, err := d.ask(ctx, "dog", "new", glance, func() (*outlook, error) { enough(); <-hold; return &outlook{key: "new"}, nil })
+	if err != nil || !late || o.key != "old" {
+		t.Errorf("%v, late %t, %v", o, late, err)
+	}
+	close(hold)
 }

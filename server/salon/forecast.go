@@ -145,9 +145,10 @@ func (s *Salon) planOf(f coat.File, short float64) (plan.Plan, error) {
 		return plan.Plan{}, invalid("next", "fault.show.no_session_before")
 	}
 	return s.plans.get(fmt.Sprint(key, " ", short), func() (plan.Plan, error) {
-		if short > 0 {
-			return plan.MakeShort(f, short)
+		m, err := s.model(f)
+		if err != nil {
+			return plan.Plan{}, err
 		}
-		return plan.Make(f)
+		return plan.MakeOf(f, m, short)
 	})
 }

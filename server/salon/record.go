@@ -93,8 +93,8 @@ func (s *Salon) readDog(ctx context.Context, dog timeline.ID, key string) (k *re
 	return k, nil
 }
 
-// timelineOf is the dog's history, every session with its figures.
+// timelineOf is the dog's history, with figures where something was measured.
 func (s *Salon) timelineOf(k *record) (Timeline, error) {
-	k.lined.Do(func() { k.timeline, k.lineErr = s.drawTimeline(k.history, k.photos) })
+	k.lined.Do(func() { k.timeline, k.lineErr = s.drawTimeline(k.history, k.photos, k.measuredAt) })
 	return k.timeline, k.lineErr
 }

@@ -17,10 +17,11 @@ func (s *Salon) Timeline(ctx context.Context, dog timeline.ID) (Timeline, error)
 	if err != nil {
 		return Timeline{}, err
 	}
-	return s.timelineOf(k)
+	return s.drawTimeline(k.history, k.photos, func(timeline.Day) bool { return true })
 }
 
-func (s *Salon) drawTimeline(h history, photos []timeline.Photo) (Timeline, error) {
+// drawTimeline works out the figures of the sessions that are wanted: each takes a model of what was known then.
+func (s *Salon) drawTimeline(h history, photos []timeline.Photo, wanted func(on timeline.Day) bool) (Timeline, error) {
 	d := h.dog
 	out := Timeline{
 		Dog: TimelineDog{
@@ -49,6 +50,9 @@ func (s *Salon) drawTimeline(h history, photos []timeline.Photo) (Timeline, erro
 		}
 	}
 	err := each(len(out.Sessions), func(i int) (err error) {
+		if !wanted(out.Sessions[i].On) {
+			return nil
+		}
 		out.Sessions[i].Zones, err = s.figures(h, out.Sessions[i].On)
 		return err
 	})
@@ -77,6 +81,14 @@ func (s *Salon) figures(h history, on timeline.Day) (map[timeline.Zone]ZoneFigur
 		out[z] = figures
 	}
 	return out, nil
+}
+
+// measuredAt reports whether anything was measured on a day, by ruler or by photo.
+func (h history) measuredAt(on timeline.Day) bool {
+	if slices.ContainsFunc(h.readings, func(r timeline.Reading) bool { return r.On == on }) {
+		return true
+	}
+	return slices.ContainsFunc(timeline.Zones(), func(z timeline.Zone) bool { _, ok := h.seen.at(on, false, z); return ok })
 }
 
 // measuredOn is the median of the day's ruler readings of a zone; several readings narrow it, never below half the error

@@ -140,9 +140,12 @@ func (z *ZoneModel) ripenessLikelihood(e Evidence, pinches []Ripeness) likelihoo
 		if !ok || len(spans) == 0 {
 			continue
 		}
-		all = append(all, ofLongest(spans, func(longest, full float64) float64 {
-			return logBetween(longest/full, lo, hi, e.RipeAt.SD, e.Wrong)
-		}))
+		if len(spans) == 1 && !spans[0].known && len(spans[0].cuts) == 0 {
+			all = append(all, bandOf(spans[0].curve, lo, hi, e.RipeAt.SD, e.Wrong).grown(&spans[0]))
+			continue
+		}
+		b := bandOf(Plateau{}, lo, hi, e.RipeAt.SD, e.Wrong)
+		all = append(all, ofLongest(spans, func(longest, full float64) float64 { return b.share(longest / full) }))
 	}
 	return together(all...)
 }

@@ -95,6 +95,11 @@ func makeIn(f coat.File, first float64) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
+	return MakeOf(f, m, first)
+}
+
+// MakeOf is Make, or MakeShort where minutes is not 0, with the model of that very file, for who has it already.
+func MakeOf(f coat.File, m *coat.Model, first float64) (Plan, error) {
 	return makeWith(f, m.Profile(), func(z timeline.Zone) zoneModel { return m.Zone(z) }, first)
 }
 

@@ -39,9 +39,9 @@ type dog struct {
 }
 
 var (
-	dogLink     = regexp.MustCompile(`href="/dogs/([0-9A-Za-z]+)"`)
-	sessionLink = regexp.MustCompile(`href="/sessions/([0-9A-Za-z]+)["#?]`)
-	photoLink   = regexp.MustCompile(`/photos/([0-9A-Za-z]+)["#?/]`)
+	dogLink     = regexp.MustCompile(`href="/dogs/([0-9a-z]{16})"`)
+	sessionLink = regexp.MustCompile(`href="/sessions/([0-9a-z]{16})["#?]`)
+	photoLink   = regexp.MustCompile(`/photos/([0-9a-z]{16})["#?/]`)
 	revField    = regexp.MustCompile(`name="rev" value="(\d+)"`)
 )
 
@@ -52,7 +52,7 @@ func (l *load) run(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	home, err := l.text(first, "/")
+	home, err := l.text(first, "/dogs")
 	if err != nil {
 		return err
 	}
