@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/go-chi/chi/v5"
 
@@ -30,6 +31,13 @@ func readForm(w http.ResponseWriter, r *http.Request) (form, error) {
 			return form{}, timeline.NewFault(timeline.TooLarge, "fault.form.large").Because(err)
 		}
 		return form{}, timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
+	}
+	for name, values := range r.PostForm {
+		for _, v := range append(values, name) {
+			if !utf8.ValidString(v) || strings.ContainsRune(v, 0) { // no browser sends this
+				return form{}, timeline.NewFault(timeline.Invalid, "fault.form")
+			}
+		}
 	}
 	return form{Values: r.PostForm}, nil
 }

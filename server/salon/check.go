@@ -21,6 +21,7 @@ const (
 	maxMinutes      = 720
 	maxEveryDays    = 180
 	maxShowDaysAway = 3 * 366
+	maxVisitDaysAgo = 40 * 366 // a photo older than any digital camera's is a slip of the finger
 	defaultEvery    = 14
 	defaultMinutes  = 120
 )

@@ -26,6 +26,9 @@ func (s *Salon) OpenSession(ctx context.Context, dog timeline.ID, on timeline.Da
 	if on > today {
 		return timeline.Session{}, invalid("on", "fault.session.future", "on", on, "today", today)
 	}
+	if on < today-maxVisitDaysAgo {
+		return timeline.Session{}, invalid("on", "fault.session.long_ago", "on", on)
+	}
 	v, err := s.st.SessionOn(ctx, d.ID, on)
 	if isNotFound(err) {
 		v, err = s.st.CreateSession(ctx, timeline.Session{Dog: d.ID, On: on})

@@ -132,6 +132,9 @@ func (s *Salon) SheetRest(ctx context.Context, session timeline.ID, rev timeline
 // SheetUndo puts a step back to what it was.
 func (s *Salon) SheetUndo(ctx context.Context, session timeline.ID, rev timeline.Rev, u Undo) (timeline.Session, error) {
 	return s.changeSession(ctx, session, rev, func(sheet Sheet, v *timeline.Session) error {
+		if sheet.at(u.Step) < 0 && !timeline.Zone(u.Step).Known() {
+			return timeline.NewFault(timeline.Conflict, "fault.sheet.no_step")
+		}
 		v.Sheet.Looked, v.Sheet.Done = noTime, noTime
 		if st := sheet.Step(u.Step); st != nil && st.Code == u.Step && st.Kind == StepCard {
 			v.Loft = u.Loft
