@@ -22,6 +22,8 @@ const (
 	sqliteCantOpen = 14
 	sqliteNotADB   = 26
 
+	sqliteShmSize = 4874 // no room for the index of the write-ahead log
+
 	sqliteCheck      = 275
 	sqliteForeignKey = 787
 	sqlitePrimaryKey = 1555
@@ -83,7 +85,7 @@ func fault(op string, err error) error {
 }
 
 func noSpace(err error) bool {
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || codeOf(err)&0xff == sqliteFull {
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || codeOf(err)&0xff == sqliteFull || codeOf(err) == sqliteShmSize {
 		return true
 	}
 	const windowsDiskFull = syscall.Errno(112)

@@ -222,5 +222,25 @@ func TestAFullDiskLosesNothingAndRecovers(t *testing.T) {
 		t.Errorf("logging after space was freed: %d", code)
 	}
 	f.wantAll("after space was freed")
+
+	// Started on a full disk it says so; when there is room again it goes on where it was.
+	if !s.far {
+		_ = cmd.Process.Signal(os.Interrupt)
+		_ = cmd.Wait()
+		fillDisk(t, ballast, 0)
+		out, err := exec.Command(program, cmd.Args[1:]...).CombinedOutput()
+		if err == nil || !strings.Contains(string(out), "The disk is full") {
+			t.Errorf("started on a full disk: %v\n%s", err, out)
+		}
+		if err := os.Remove(ballast); err != nil {
+			t.Fatal(err)
+		}
+		cmd = exec.Command(program, cmd.Args[1:]...)
+		f.base = begun(t, cmd)
+		f.wantAll("started again")
+		if status, _ := f.upload(); status != http.StatusCreated {
+			t.Errorf("started again: %d", status)
+		}
+	}
 	t.Logf("%d photos to the floor, %d of 60 logs refused on the full disk, slowest refusal %d ms, recovered after %d ms", atFloor, full, slowest.Milliseconds(), recovered.Milliseconds())
 }
