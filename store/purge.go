@@ -227,7 +227,8 @@ func (s *Store) removeFilesOf(sha string) error {
 	return s.fs.SyncDir(filepath.Dir(path))
 }
 
-// DaysLeft is how many days a thing that was put aside can still be had back, 0 on its last day.
+// DaysLeft is how many days a thing that was put aside can still be had back, the one that has begun with them.
 func DaysLeft(trashed, now time.Time) int {
-	return max(0, int((trashTime-now.Sub(trashed))/(24*time.Hour)))
+	const day = 24 * time.Hour
+	return max(0, int((trashTime-now.Sub(trashed)+day-1)/day))
 }

@@ -149,6 +149,16 @@ func TestASessionThatGoesLeavesItsPhotosAndReadings(t *testing.T) {
 	}
 }
 
+func TestTheDaysLeftCountDownToTheEmptying(t *testing.T) {
+	for after, want := range map[time.Duration]int{
+		0: 30, time.Minute: 30, 24 * time.Hour: 29, 29*24*time.Hour - 1: 2, 29 * 24 * time.Hour: 1, 30*24*time.Hour - 1: 1, 30 * 24 * time.Hour: 0, 90 * 24 * time.Hour: 0,
+	} {
+		if got := DaysLeft(noon, noon.Add(after)); got != want {
+			t.Errorf("%v after: %d days left, want %d", after, got, want)
+		}
+	}
+}
+
 func TestNothingIsThrownAwayWhileABackupIsMade(t *testing.T) {
 	ctx, clock := context.Background(), &later{now: noon}
 	s := newStore(t, Options{Now: clock.Now})
