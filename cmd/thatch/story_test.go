@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"encoding/binary"
 	"fmt"
@@ -60,6 +61,38 @@ func commandsOfStories() map[string]func() {
 			}
 			if err == nil {
 				err = db.Close()
+			}
+			end(err)
+		},
+		// cutsnapshot DIR: the newest backup of a folder was interrupted before its list was written.
+		"cutsnapshot": func() {
+			lists, err := filepath.Glob(filepath.Join(os.Args[1], "snapshots", "*", "manifest.json"))
+			if err == nil && len(lists) == 0 {
+				err = fmt.Errorf("no snapshot in %s", os.Args[1])
+			}
+			if err == nil {
+				err = os.Remove(lists[len(lists)-1])
+			}
+			end(err)
+		},
+		// flipped DIR FILE: one bit of the salon's own copy of a photo turns over.
+		"flipped": func() {
+			b, err := os.ReadFile(os.Args[2])
+			sum := fmt.Sprintf("%x", sha256.Sum256(b))
+			if err == nil {
+				b[len(b)/2] ^= 4
+				err = os.WriteFile(filepath.Join(os.Args[1], "photos", sum[:2], sum), b, 0o600)
+			}
+			end(err)
+		},
+		// scribble FILE: noise in its second half.
+		"scribble": func() {
+			b, err := os.ReadFile(os.Args[1])
+			for i := len(b) / 2; i < len(b); i++ {
+				b[i] = byte(i * i >> 3)
+			}
+			if err == nil {
+				err = os.WriteFile(os.Args[1], b, 0o600)
 			}
 			end(err)
 		},
