@@ -9,6 +9,7 @@ import (
 	"io"
 	"log/slog"
 	"mime/multipart"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -139,7 +140,7 @@ func built(t *testing.T, who func(*house) server.Login) *house {
 	x.st = must(store.Open(ctx, x.dir, store.Options{Now: now}))
 	t.Cleanup(func() { x.st.Close() })
 	x.s = salon.New(x.st, salon.Options{Now: now})
-	log := slog.New(slog.NewTextHandler(x.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	log := x.logger()
 	x.furnish(ctx)
 	var asked atomic.Int64 // the clock of the limits runs a second a request, so that none is met
 	ticks := func() time.Time { return now().Add(time.Duration(asked.Add(1)) * time.Second) }
@@ -157,7 +158,7 @@ func built(t *testing.T, who func(*house) server.Login) *house {
 
 func (x *house) furnish(ctx context.Context) {
 	x.dog = must(x.s.CreateDog(ctx, salon.NewDog{
-		Name: "Wisp", Client: "Number Nine", WithersMM: 340, ShareOK: true, Next: today + 14,
+		Name: "Wisp", Client: "Number Nine", Notes: "CanaryNote", WithersMM: 340, ShareOK: true, Next: today + 14,
 		Answers: timeline.Answers{On: today - 30, LastWorked: today - 44, Rolled: true, Undercoat: timeline.UndercoatSome, LongestWithersMM: 24},
 	}))
 	for i, on := range []timeline.Day{today - 14, today} {
@@ -185,7 +186,7 @@ func (x *house) furnish(ctx context.Context) {
 	x.body = photoOf(200, today-3, 1)
 	sum := sha256.Sum256(x.body)
 	x.sha = hex.EncodeToString(sum[:])
-	if err := jobs.Drain(ctx, x.st, x.s, jobs.Options{}); err != nil {
+	if err := jobs.Drain(ctx, x.st, x.s, jobs.Options{Log: x.logger()}); err != nil {
 		x.t.Fatal(err)
 	}
 }
@@ -297,4 +298,21 @@ func (x *house) bodyFor(row guard.Row) (contentType string, body io.Reader) {
 		return m.FormDataContentType(), &b
 	}
 	return "application/x-www-form-urlencoded", strings.NewReader("rev=1&name=New&key=rough&theme=dark")
+}
+
+func (x *house) logger() *slog.Logger {
+	return slog.New(slog.NewTextHandler(x.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+}
+
+// send writes what may be no request at all, and waits until it is answered or hung up on.
+func (x *house) send(raw string) {
+	x.t.Helper()
+	c, err := net.Dial("tcp", strings.TrimPrefix(x.url, "http://"))
+	if err != nil {
+		x.t.Fatal(err)
+	}
+	defer c.Close()
+	_ = c.SetDeadline(time.Now().Add(10 * time.Second))
+	_, _ = io.WriteString(c, raw)
+	_, _ = io.ReadAll(c)
 }
