@@ -42,6 +42,7 @@ func begun(t testing.TB, cmd *exec.Cmd) (address string) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() { _ = cmd.Process.Kill() }) // where the test ends early
 	lines := bufio.NewScanner(out)
 	for lines.Scan() {
 		if m := regexp.MustCompile(`http://[0-9.:]+`).FindString(lines.Text()); m != "" {
