@@ -2,6 +2,7 @@ package server
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -10,7 +11,7 @@ import (
 
 type trustPage struct {
 	Lang        string
-	Fingerprint []string // in lines of sixteen bytes; none: no certificate of our own
+	Fingerprint []string // in lines of eight bytes; none: no certificate of our own
 	Until       timeline.Day
 }
 
@@ -21,7 +22,9 @@ func (t *strangers) trust(w http.ResponseWriter, r *http.Request) {
 	if t.own != nil {
 		code = http.StatusOK
 		bytes := strings.Split(t.own.Fingerprint(), ":")
-		p.Fingerprint = []string{strings.Join(bytes[:16], ":"), strings.Join(bytes[16:], ":")}
+		for line := range slices.Chunk(bytes, 8) {
+			p.Fingerprint = append(p.Fingerprint, strings.Join(line, ":"))
+		}
 		p.Until = timeline.DayOf(t.own.Until())
 	}
 	t.show(w, r, code, "trust.html", func(lang string) any { p.Lang = lang; return p })
