@@ -113,6 +113,40 @@ func TestThePowerMayGoAtAnyOperationOfAnUpload(t *testing.T) {
 	t.Logf("%d crashes, each with %d choices of what was lost", crashes, ways)
 }
 
+// An upload that was killed leaves on the disk what no fsync followed. The next one must not rely on it.
+func TestAnUploadAfterAKilledOneIsDurable(t *testing.T) {
+	salon := oldSalon(t)
+	for n := 1; ; n++ {
+		root := copyTree(t, salon)
+		disk := newDisk(t, root)
+		var gone faultfs.Op
+		s := open(t, root, disk)
+		disk.Before(untilPower(n, &gone))
+		err := uploads(s, func(string) {})
+		disk.Before(nil)
+		if gone.N == 0 {
+			if err != nil || n < 20 {
+				t.Errorf("%d operations, %v", n-1, err)
+			}
+			s.Close()
+			return
+		}
+		s.Close()
+		s = open(t, root, disk)
+		acked := map[string]bool{}
+		if err := uploads(s, func(sha string) { acked[sha] = true }); err != nil {
+			t.Fatalf("killed at %s, and again: %v", gone, err)
+		}
+		s.Close()
+		rows := readRows(t, filepath.Join(root, dataDir, "thatch.db"))
+		eachLoss(t, disk, n, func(left string) {
+			if wrong := broken(left, rows, acked); len(wrong) > 0 {
+				t.Errorf("killed at %s, done again, then the power gone: %v", gone, wrong)
+			}
+		})
+	}
+}
+
 // The store's own build has no bugs to plant: one that has them is made here (planted_test.go).
 func TestPlantedBugsAreCaughtByACrash(t *testing.T) {
 	out, err := exec.Command("go", "test", "-v", "-tags", "plantedbugs", "-run", "EachPlantedBug", ".").CombinedOutput()
