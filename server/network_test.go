@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/tls"
 	"crypto/x509"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -242,7 +243,7 @@ func (c *fakeConn) Close() error         { return nil }
 
 // What a slow connection may hold is reckoned, not waited for.
 func TestARequestLastsAsLongAsItMoves(t *testing.T) {
-	p := pace{grace: paceGrace}
+	p := newPace()
 	if got := p.left(0); got != paceGrace {
 		t.Errorf("at first %v", got)
 	}
@@ -250,12 +251,17 @@ func TestARequestLastsAsLongAsItMoves(t *testing.T) {
 	if got := p.left(0); got > time.Second+time.Millisecond {
 		t.Errorf("a byte in 29 seconds leaves %v", got)
 	}
-	p.count(40<<20, 10*time.Minute)
-	if got := p.left(0); got < time.Hour {
-		t.Errorf("forty megabytes in ten minutes leave %v", got)
+	for range 1280 { // forty megabytes from a phone at 70 kB a second
+		p.count(32<<10, 470*time.Millisecond)
+		if p.left(0) <= 0 {
+			t.Fatal("what moves is cut off")
+		}
 	}
-	if p = (pace{grace: paceGrace}); p.left(40<<20) < time.Hour {
-		t.Error("forty megabytes may not take an hour to write")
+	if got := p.left(0); got != paceGrace {
+		t.Errorf("after forty megabytes it may stand still for %v", got)
+	}
+	if p = newPace(); p.left(40<<20) < time.Hour {
+		t.Error("forty megabytes in one piece may not take an hour")
 	}
 }
 
@@ -296,6 +302,90 @@ func TestABodyThatDripsIsCutOffAndOneThatMovesIsNot(t *testing.T) {
 	send(100*time.Millisecond, 100_000, 10)
 	if err := <-read; err != nil {
 		t.Errorf("a megabyte in a second: %v", err)
+	}
+}
+
+func TestWhoDoesNotReadIsCutOff(t *testing.T) {
+	was := paceGraceFor
+	t.Cleanup(func() { paceGraceFor = was })
+	paceGraceFor = 300 * time.Millisecond
+	wrote := make(chan error, 1)
+	_, at := served(t, Network{Listen: "127.0.0.1:0"}, watched(discard)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		var err error
+		for range 4000 { // far more than the buffers of a connection hold
+			if _, err = w.Write(make([]byte, 10<<10)); err != nil {
+				break
+			}
+		}
+		wrote <- err
+	})))
+	c, err := net.Dial("tcp", strings.TrimPrefix(at, "http://"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	_ = c.(*net.TCPConn).SetReadBuffer(4 << 10)
+	_, _ = io.WriteString(c, "GET / HTTP/1.1\r\nHost: x\r\n\r\n")
+	if err := <-wrote; err == nil {
+		t.Error("forty megabytes were written to who reads nothing")
+	}
+}
+
+// Over HTTP/2 a stream ends at its deadline though nobody waits for it: neither a long upload nor long thinking may end so.
+func TestOverHTTP2WhatMovesIsNotCutOff(t *testing.T) {
+	was := paceGraceFor
+	t.Cleanup(func() { paceGraceFor = was })
+	paceGraceFor = 300 * time.Millisecond
+	d, at := served(t, Network{Listen: "127.0.0.1:0", TLSOwn: true}, watched(discard)(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		_, _ = io.ReadFull(r.Body, make([]byte, 1000))
+		time.Sleep(2 * paceGraceFor) // a photo is looked at before the next is read
+		n, err := io.Copy(io.Discard, r.Body)
+		n += 1000
+		_, _ = io.WriteString(w, "first ")
+		time.Sleep(2 * paceGraceFor)
+		fmt.Fprintf(w, "%s %d %v", r.Proto, n, err)
+	})))
+	authority, err := x509.ParseCertificate(d.Own().Authority())
+	if err != nil {
+		t.Fatal(err)
+	}
+	roots := x509.NewCertPool()
+	roots.AddCert(authority)
+	c := &http.Client{Transport: &http.Transport{ForceAttemptHTTP2: true, TLSClientConfig: &tls.Config{RootCAs: roots}}}
+	defer c.CloseIdleConnections()
+	read, write := io.Pipe()
+	go func() {
+		for range 8 {
+			_, _ = write.Write(make([]byte, 50_000))
+			time.Sleep(100 * time.Millisecond)
+		}
+		_ = write.Close()
+	}()
+	resp, err := c.Post(at, "image/jpeg", read)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	if b, err := io.ReadAll(resp.Body); err != nil || string(b) != "first HTTP/2.0 400000 <nil>" {
+		t.Errorf("%q, %v", b, err)
+	}
+	drip, dripping := io.Pipe()
+	go func() {
+		for range 40 {
+			if _, err := dripping.Write([]byte("x")); err != nil {
+				return
+			}
+			time.Sleep(50 * time.Millisecond)
+		}
+	}()
+	defer dripping.Close()
+	resp, err = c.Post(at, "image/jpeg", drip)
+	if err == nil {
+		b, _ := io.ReadAll(resp.Body)
+		resp.Body.Close()
+		if !strings.Contains(string(b), "timeout") && !strings.Contains(string(b), "deadline") {
+			t.Errorf("a byte every twentieth second: %q", b)
+		}
 	}
 }
 

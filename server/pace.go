@@ -18,19 +18,19 @@ const (
 // paceGraceFor is paceGrace; a test has less time.
 var paceGraceFor = paceGrace
 
-// pace is one direction of a request: the time spent waiting for the other side, and what that brought.
-type pace struct {
-	grace time.Duration
-	spent time.Duration
-	bytes int64
-}
+// pace is one direction of a request: how long the other side may yet keep us waiting. Every byte that moves earns time, but
+// never more than grace is kept: who was fast at first may not stand still for an hour. Time that we ourselves think is not
+// counted.
+type pace struct{ grace, credit time.Duration }
 
-// left is how long the next n bytes may take. Time that we ourselves think is not counted.
-func (p *pace) left(n int) time.Duration {
-	return p.grace + time.Duration(float64(p.bytes+int64(n))/paceBytes*float64(time.Second)) - p.spent
-}
+func newPace() pace { return pace{paceGraceFor, paceGraceFor} }
 
-func (p *pace) count(n int, took time.Duration) { p.bytes += int64(n); p.spent += took }
+// left is how long the next n bytes may take.
+func (p *pace) left(n int) time.Duration { return p.credit + earned(n) }
+
+func (p *pace) count(n int, took time.Duration) { p.credit = min(p.grace, p.credit+earned(n)-took) }
+
+func earned(n int) time.Duration { return time.Duration(float64(n) / paceBytes * float64(time.Second)) }
 
 // answer is the writer of every request: it knows the status, and neither reads nor writes longer than the pace allows.
 type answer struct {
@@ -41,10 +41,10 @@ type answer struct {
 }
 
 func paced(w http.ResponseWriter, r *http.Request) *answer {
-	a := &answer{ResponseWriter: w, control: http.NewResponseController(w), out: pace{grace: paceGraceFor}}
+	a := &answer{ResponseWriter: w, control: http.NewResponseController(w), out: newPace()}
 	_ = a.control.SetWriteDeadline(time.Time{}) // the last request's on this connection; not every writer has one
 	if r.Body != nil && r.Body != http.NoBody {
-		in := &pacedBody{ReadCloser: r.Body, control: a.control, in: pace{grace: paceGraceFor}}
+		in := &pacedBody{ReadCloser: r.Body, control: a.control, in: newPace()}
 		_ = a.control.SetReadDeadline(time.Now().Add(paceGraceFor)) // a handler that never reads still ends
 		r.Body = in
 	}
@@ -87,11 +87,10 @@ func (b *pacedBody) Read(p []byte) (int, error) {
 	began := time.Now()
 	_ = b.control.SetReadDeadline(began.Add(b.in.left(0)))
 	n, err := b.ReadCloser.Read(p)
+	// Without a deadline again while we work: at the end of a body the server would take the connection for lost, and over
+	// HTTP/2 in its middle too.
+	_ = b.control.SetReadDeadline(time.Time{})
 	b.in.count(n, time.Since(began))
-	if err != nil {
-		// The body is over. Without a deadline again, or the server takes the connection for lost while we still work.
-		_ = b.control.SetReadDeadline(time.Time{})
-	}
 	return n, err
 }
 
