@@ -26,7 +26,7 @@ var verbs = map[string]string{
 
 	"create person": "person", "rename person": "person", "change role of": "person", "change password of": "person", "end person": "person",
 	"create invitation": "invitation", "withdraw invitation": "invitation", "join": "person",
-	"sign in": "person", "sign out": "person", "end login of": "person", "end logins of": "person", "wrong passwords for": "person",
+	"sign in": "person", "sign out": "person", "end login of": "person", "end logins of": "person", "end all logins": "", "wrong passwords for": "person",
 	"create token of": "person", "end token of": "person",
 	"create owner code": "", "set password by code of": "person",
 }

@@ -21,6 +21,7 @@ var (
 	deleteLogin  = query(`DELETE FROM login WHERE token_hash = ?`)
 	endLogin     = query(`DELETE FROM login WHERE person = ? AND id = ?`)
 	endLoginsBut = query(`DELETE FROM login WHERE person = ? AND id <> ?`)
+	endAllLogins = query(`DELETE FROM login WHERE id <> ?`)
 	selectLogins = query(`SELECT ` + signInColumns + ` FROM login WHERE person = ? AND expires_at > ? ORDER BY seen_at DESC, id`)
 	sweepLogins  = query(`DELETE FROM login WHERE expires_at <= ?`)
 
@@ -124,6 +125,14 @@ func (s *Store) EndLogin(ctx context.Context, person, id tl.ID) error {
 // EndLogins ends all sign-ins of a person but the one named, "" for all.
 func (s *Store) EndLogins(ctx context.Context, person, but tl.ID) error {
 	return s.write(ctx, "end logins of "+string(person), func(t tx) error { return endLogins(t, person, but) })
+}
+
+// EndAllLogins ends everybody's sign-ins but the one named, "" for all.
+func (s *Store) EndAllLogins(ctx context.Context, but tl.ID) error {
+	return s.write(ctx, "end all logins", func(t tx) error {
+		_, err := t.exec(endAllLogins, but)
+		return err
+	})
 }
 
 func endLogins(t tx, person, but tl.ID) error {

@@ -83,6 +83,7 @@ func (a *site) answer(h func(*http.Request) (code int, doc any, err error)) http
 		if err != nil {
 			code = status.Of(err)
 			f := status.Fault(err)
+			status.RetryAfter(w.Header(), err)
 			if f.Kind == timeline.Internal || f.Kind == timeline.NoSpace || f.Kind == timeline.Busy {
 				a.log.Error("api", "method", r.Method, "route", chi.RouteContext(r.Context()).RoutePattern(), "error", err)
 			}

@@ -103,6 +103,7 @@ var table = []Row{
 	page("/people", Person, owner),
 	act("/people/invitations", Invite, owner),
 	act("/people/invitations/{id}/withdraw", Invite, owner),
+	act("/people/signins/end", SignIn, owner),
 	page("/people/{id}", Person, owner),
 	act("/people/{id}/end", Person, owner),
 	act("/people/{id}/name", Person, owner),

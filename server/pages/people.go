@@ -3,6 +3,7 @@ package pages
 import (
 	"net/http"
 
+	"thatch/server/login"
 	"thatch/timeline"
 )
 
@@ -168,6 +169,15 @@ func (s *Site) endSignInsOf(w http.ResponseWriter, r *http.Request) error {
 	}
 	sayNext(w, "signin.ended", "", "")
 	return seeOther(w, r, "/people/"+string(person))
+}
+
+// endAllSignIns signs everybody out, but here: after a restore, or when a device was lost and nobody knows whose.
+func (s *Site) endAllSignIns(w http.ResponseWriter, r *http.Request) error {
+	if err := s.salon.EndAllSignIns(r.Context(), login.Current(r.Context())); err != nil {
+		return err
+	}
+	sayNext(w, "signin.ended", "", "")
+	return seeOther(w, r, "/people")
 }
 
 func (s *Site) endTokenOf(w http.ResponseWriter, r *http.Request) error {

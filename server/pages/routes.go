@@ -75,6 +75,7 @@ func (s *Site) Routes(r chi.Router) {
 	r.Get("/people", s.page(s.people))
 	r.Post("/people/invitations", s.page(s.invite))
 	r.Post("/people/invitations/{id}/withdraw", s.page(s.withdrawInvitation))
+	r.Post("/people/signins/end", s.page(s.endAllSignIns))
 	r.Get("/people/{id}", s.page(s.person))
 	r.Post("/people/{id}/end", s.page(s.endPerson))
 	r.Post("/people/{id}/name", s.page(s.renamePerson))

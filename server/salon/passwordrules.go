@@ -1,6 +1,7 @@
 package salon
 
 import (
+	_ "embed"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -27,10 +28,18 @@ func checkPassword(field, password string, known ...string) error {
 		return invalid(field, "fault.password.short", "n", n, "min", minPasswordRunes)
 	case len(password) > maxPasswordBytes:
 		return invalid(field, "fault.password.long", "max", maxPasswordBytes)
-	case ownParts(password, known) < minOwnParts:
+	case ownParts(password, known) < minOwnParts || isCommon(password):
 		return invalid(field, "fault.password.easy")
 	}
 	return nil
+}
+
+//go:embed common/hashes.txt
+var commonHashes string
+
+// isCommon tells whether password is on a list of frequent ones (common/README.md), whatever its case.
+func isCommon(password string) bool {
+	return strings.Contains(commonHashes, hashOf(strings.ToLower(composed(password)))[:16]+"\n")
 }
 
 // commonWords begin most lists of passwords that were found out; from memory, no list was copied. Years, runs and repeats
@@ -77,6 +86,11 @@ func ownParts(password string, known []string) int {
 		for at := i - 3; at >= 0 && isRun(plain[at:i]); at-- {
 			best[i] = min(best[i], best[at]+1)
 		}
+		for size := 6; size <= min(i, 32); size++ {
+			if isRun(every2nd(plain[i-size:i])) && isRun(every2nd(plain[i-size+1:i])) { // a1s2d3, 1a1b1c
+				best[i] = min(best[i], best[i-size]+1)
+			}
+		}
 		if i >= 4 && isYear(plain[i-4:i]) {
 			best[i] = min(best[i], best[i-4]+1)
 		}
@@ -89,6 +103,13 @@ func ownParts(password string, known []string) int {
 	return best[n]
 }
 
+func every2nd(r []rune) (out []rune) {
+	for i := 0; i < len(r); i += 2 {
+		out = append(out, r[i])
+	}
+	return out
+}
+
 func isYear(r []rune) bool {
 	s := string(r)
 	return (strings.HasPrefix(s, "19") || strings.HasPrefix(s, "20")) && unicode.IsDigit(r[2]) && unicode.IsDigit(r[3])
@@ -96,6 +117,9 @@ func isYear(r []rune) bool {
 
 // isRun: each character follows the one before by the same step of −1, 0 or 1, or along a row of keys either way.
 func isRun(r []rune) bool {
+	if len(r) < 3 {
+		return false
+	}
 	step := r[1] - r[0]
 	steady := step >= -1 && step <= 1
 	for i := 2; steady && i < len(r); i++ {

@@ -167,5 +167,10 @@ func (s *Salon) EndSignIns(ctx context.Context, person, keep timeline.ID) error 
 	return s.st.EndLogins(ctx, person, keep)
 }
 
+// EndAllSignIns ends everybody's sign-ins but keep.
+func (s *Salon) EndAllSignIns(ctx context.Context, keep timeline.ID) error {
+	return s.st.EndAllLogins(ctx, keep)
+}
+
 // Logins is where sign-ins are kept, for the library that makes them.
 func (s *Salon) Logins() *store.Store { return s.st }
