@@ -109,7 +109,7 @@ func Traced(ctx context.Context) (context.Context, *Row) {
 func (g *Guard) Middleware(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v, in := timeline.VisitorOf(r.Context())
-		in = in && v.Role.Valid()
+		in = in && v.Role.Valid() && (v.Person != "" || !handedOn(r))
 		row, known := g.rowOf(r)
 		if t, ok := r.Context().Value(traceKey{}).(*Row); ok {
 			*t = row
@@ -149,6 +149,17 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 			g.limits.missed(r)
 		}
 	})
+}
+
+// handedOn tells that a request says of itself that it came through a proxy. Then whoever asks does not sit at this
+// machine, though the proxy does, and is nobody without an account. Nothing else is believed of these headers.
+func handedOn(r *http.Request) bool {
+	for _, name := range []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-Ip", "Via"} {
+		if r.Header.Get(name) != "" {
+			return true
+		}
+	}
+	return false
 }
 
 // unknown is an address that is none. Under /share all are answered alike; elsewhere a stranger does not learn which

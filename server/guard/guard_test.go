@@ -256,6 +256,30 @@ func TestNoHeaderSaysWhereARequestComesFrom(t *testing.T) {
 	}
 }
 
+// A proxy on this machine hands on what comes from anywhere: its loopback address makes nobody the owner.
+func TestWhoComesThroughAProxyDoesNotSitAtTheMachine(t *testing.T) {
+	x := watchOver(t, page("/", Salon, reader))
+	for _, c := range []struct {
+		v      timeline.Visitor
+		header string
+		want   int
+	}{
+		{timeline.Visitor{Role: timeline.Owner}, "", 200}, {timeline.Visitor{Role: timeline.Owner}, "X-Forwarded-For", 303}, {timeline.Visitor{Role: timeline.Owner}, "Forwarded", 303},
+		{timeline.Visitor{Role: timeline.Owner}, "Via", 303}, {timeline.Visitor{Role: timeline.Owner}, "X-Real-IP", 303}, {timeline.Visitor{Role: timeline.Owner}, "X-Forwarded-Proto", 303},
+		{timeline.Visitor{Person: "p", Role: timeline.Owner}, "X-Forwarded-For", 200},
+	} {
+		r := httptest.NewRequest("GET", "/", nil)
+		if c.header != "" {
+			r.Header.Set(c.header, "127.0.0.1")
+		}
+		w := httptest.NewRecorder()
+		x.h.ServeHTTP(w, r.WithContext(timeline.WithVisitor(r.Context(), c.v)))
+		if w.Code != c.want {
+			t.Errorf("%q with %q: %d, want %d", c.v.Person, c.header, w.Code, c.want)
+		}
+	}
+}
+
 func TestCountersAreBounded(t *testing.T) {
 	now := time.Unix(0, 0)
 	l := newLimits(func() time.Time { return now })
