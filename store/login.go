@@ -27,6 +27,7 @@ var (
 
 	putBrowser     = query(`INSERT INTO browser (token_hash, person, seen_at) VALUES (?, ?, ?) ON CONFLICT (token_hash, person) DO UPDATE SET seen_at = excluded.seen_at`)
 	countBrowser   = query(`SELECT count(*) FROM browser WHERE token_hash = ? AND person = ?`)
+	anyBrowser     = query(`SELECT count(*) FROM browser WHERE token_hash = ?`)
 	forgetBrowsers = query(`DELETE FROM browser WHERE person = ?`)
 	limitBrowsers  = query(`DELETE FROM browser WHERE person = ?1 AND token_hash NOT IN (SELECT token_hash FROM browser WHERE person = ?1 ORDER BY seen_at DESC LIMIT ?2)`)
 )
@@ -155,5 +156,12 @@ func (s *Store) KnowBrowser(ctx context.Context, tokenHash string, person tl.ID)
 func (s *Store) BrowserKnown(ctx context.Context, tokenHash string, person tl.ID) (bool, error) {
 	var n int
 	err := s.read(ctx, "browser", func(t tx) error { return t.row(countBrowser, tokenHash, person).Scan(&n) })
+	return n > 0, err
+}
+
+// AnyBrowser tells whether anybody signed in from a browser before.
+func (s *Store) AnyBrowser(ctx context.Context, tokenHash string) (bool, error) {
+	var n int
+	err := s.read(ctx, "browser", func(t tx) error { return t.row(anyBrowser, tokenHash).Scan(&n) })
 	return n > 0, err
 }

@@ -338,3 +338,30 @@ func TestTheLogOfChangesIsReadByPages(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// An unknown name is hashed like a known one: with every turn taken, both are told that the salon is busy, and neither
+// try counts.
+func TestAnUnknownNameIsHashedLikeAKnownOne(t *testing.T) {
+	s, _ := opened(t)
+	theOwner(t, s)
+	s.hashes.wait = time.Millisecond
+	var free []func()
+	for range hashesAtOnce {
+		free = append(free, must(s.hashes.turn(t.Context())))
+	}
+	for _, name := range []string{"Ada Lovage", "Nobody"} {
+		for range 10 {
+			if _, err := s.SignIn(t.Context(), name, "wrong wrong wrong", fromShop); faultKey(err) != "fault.password.busy" || timeline.KindOf(err) != timeline.Busy {
+				t.Fatalf("%s: %v", name, err)
+			}
+		}
+	}
+	for _, f := range free {
+		f()
+	}
+	for _, name := range []string{"Ada Lovage", "Nobody"} {
+		if _, err := s.SignIn(t.Context(), name, "wrong wrong wrong", fromShop); faultKey(err) != "fault.signin.wrong" {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}

@@ -70,12 +70,9 @@ func (s *Salon) ChangePassword(ctx context.Context, id timeline.ID, old, passwor
 
 // tryPassword tests password against p's hash, where the throttle lets it; p is the zero Person where nobody has the name.
 func (s *Salon) tryPassword(ctx context.Context, p timeline.Person, name, password string, from Knock, wrong error) error {
-	known := false
-	if p.ID != "" && from.Browser != "" {
-		var err error
-		if known, err = s.st.BrowserKnown(ctx, hashOf(from.Browser), p.ID); err != nil {
-			return err
-		}
+	known, err := s.st.BrowserKnown(ctx, hashOf(from.Browser), p.ID) // of nobody too: a name that is unknown takes as long
+	if err != nil {
+		return err
 	}
 	right, wait := s.tries.take(try{account: p.ID, name: store.NameKey(name), addr: from.Addr, known: known})
 	if wait > 0 {
@@ -122,8 +119,8 @@ type wrongs struct {
 	n     int
 }
 
-// noteWrong writes a burst of wrong passwords for an account into the log of changes, once an hour. Trouble there is no
-// trouble here.
+// noteWrong writes a burst of wrong passwords for an account into the log of changes, once an hour. Nobody waits for it: the
+// time that a wrong password takes must not tell that there is such an account. Trouble there is no trouble here.
 func (s *Salon) noteWrong(ctx context.Context, p timeline.Person, from Knock) {
 	if p.ID == "" {
 		return
@@ -138,15 +135,18 @@ func (s *Salon) noteWrong(ctx context.Context, p timeline.Person, from Knock) {
 	s.wrongMu.Unlock()
 	if w.n == wrongBurst {
 		who := timeline.WithVisitor(context.WithoutCancel(ctx), timeline.Visitor{})
-		_ = s.st.Note(who, "wrong passwords for "+string(p.ID), network(from.Addr))
+		go func() { _ = s.st.Note(who, "wrong passwords for "+string(p.ID), network(from.Addr)) }()
 	}
 }
 
-// KnowBrowser remembers that somebody signed in from a browser. was is what the browser had; where it has nothing of use
-// it is given something new.
+// KnowBrowser remembers that somebody signed in from a browser. was is what the browser had; where that is not of our
+// making, and perhaps somebody else's, it is given something new.
 func (s *Salon) KnowBrowser(ctx context.Context, person timeline.ID, was string) (browser string, err error) {
-	browser = was
-	if len(was) != len(newToken()) {
+	ours, err := s.st.AnyBrowser(ctx, hashOf(was))
+	if err != nil {
+		return "", err
+	}
+	if browser = was; !ours {
 		browser = newToken()
 	}
 	return browser, s.st.KnowBrowser(ctx, hashOf(browser), person)
