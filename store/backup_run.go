@@ -34,9 +34,9 @@ const backupRunColumns = `id, dest, begun_at, ended_at, snapshot, photos, copied
 
 var (
 	insertBackupRun   = query(`INSERT INTO backup_run (` + backupRunColumns + `) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-	forgetBackupRuns  = query(`DELETE FROM backup_run WHERE dest = ?1 AND trouble <> 'null' AND id NOT IN (SELECT id FROM backup_run WHERE dest = ?1 ORDER BY begun_at DESC LIMIT ?2)`)
-	lastBackupRun     = query(`SELECT ` + backupRunColumns + ` FROM backup_run WHERE dest = ? ORDER BY begun_at DESC LIMIT 1`)
-	lastGoodBackupRun = query(`SELECT ` + backupRunColumns + ` FROM backup_run WHERE dest = ? AND trouble = 'null' ORDER BY begun_at DESC LIMIT 1`)
+	forgetBackupRuns  = query(`DELETE FROM backup_run WHERE dest = ?1 AND trouble <> 'null' AND id NOT IN (SELECT id FROM backup_run WHERE dest = ?1 ORDER BY begun_at DESC, rowid DESC LIMIT ?2)`)
+	lastBackupRun     = query(`SELECT ` + backupRunColumns + ` FROM backup_run WHERE dest = ? ORDER BY begun_at DESC, rowid DESC LIMIT 1`)
+	lastGoodBackupRun = query(`SELECT ` + backupRunColumns + ` FROM backup_run WHERE dest = ? AND trouble = 'null' ORDER BY begun_at DESC, rowid DESC LIMIT 1`)
 )
 
 // AddBackupRun remembers how a run went, and fills in its ID.
