@@ -90,7 +90,8 @@ func (k *Keeper) look(ctx context.Context) {
 		return
 	}
 	state, err := k.salon.Backups(ctx)
-	if err == nil && (state.Plan.Dest == "" || state.Next.After(now)) {
+	// What is due at once is due at the moment at which it was asked, which is later than now.
+	if err == nil && (state.Plan.Dest == "" || state.Next.After(k.opt.Now())) {
 		return
 	}
 	var run store.BackupRun

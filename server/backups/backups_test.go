@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"path/filepath"
 	"sync"
 	"testing"
 	"time"
@@ -91,5 +92,34 @@ func TestStoppingInterruptsABackup(t *testing.T) {
 	k.Stop()
 	if k.failures != 0 {
 		t.Error("being stopped is taken for a failure")
+	}
+}
+
+// With a real clock and a real salon.
+func TestTheFirstBackupIsMadeSoonAfterTheStart(t *testing.T) {
+	st, err := store.Open(t.Context(), t.TempDir(), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	s := salon.New(st, salon.Options{})
+	dest := filepath.Join(t.TempDir(), "backup")
+	if err := s.PlanBackups(salon.BackupPlan{Dest: dest, Hour: 3}); err != nil {
+		t.Fatal(err)
+	}
+	k := Start(t.Context(), s, Options{Look: 10 * time.Millisecond, Log: slog.New(slog.DiscardHandler)})
+	defer k.Stop()
+	for {
+		v, err := s.Backups(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if v.Good != nil {
+			break
+		}
+		time.Sleep(10 * time.Millisecond) // the test's own time limit ends it
+	}
+	if rep, err := store.Verify(t.Context(), dest, store.VerifyOptions{}); err != nil || rep.Snapshots != 1 || len(rep.Damage) > 0 {
+		t.Errorf("%+v, %v", rep, err)
 	}
 }
