@@ -9,6 +9,7 @@ import (
 
 	"thatch/server"
 	"thatch/server/guard"
+	"thatch/server/login"
 	"thatch/timeline"
 )
 
@@ -229,4 +230,44 @@ func TestNobodyReachesWhatIsAnothersOwn(t *testing.T) {
 	if _, err := x.s.ByToken(t.Context(), x.secretOfTheirs); err != nil || asked == 0 {
 		t.Errorf("%d asked; the token of another: %v", asked, err)
 	}
+}
+
+// TestRealSignInsAndTokensAreWhoTheySayTheyAre asks all that only looks with the cookies and tokens of real people.
+func TestRealSignInsAndTokensAreWhoTheySayTheyAre(t *testing.T) {
+	x := built(t, func(x *house) server.Login { return login.New(x.s, login.Options{Local: true, Log: x.logger()}) })
+	with := map[string][]string{"": nil}
+	for _, role := range timeline.Roles() {
+		with[string(role)] = []string{"Cookie", x.cookieOf(role)}
+	}
+	for _, a := range askers {
+		if a.scope != "" && !(a.role == timeline.Reader && a.scope == timeline.ScopePhotos) { // a reader is given none of those
+			secret, _ := must2(x.s.MakeToken(t.Context(), x.people[a.role].ID, a.name, a.scope, 30))
+			with[a.name] = []string{"Authorization", "Bearer " + secret}
+		}
+	}
+	cells := 0
+	for _, row := range guard.Table() {
+		if row.Method != http.MethodGet || row.Object == guard.Asset {
+			continue
+		}
+		for _, a := range askers {
+			if _, is := with[a.name]; !is {
+				continue
+			}
+			cells++
+			resp, text := x.ask("", row.Method, x.path(row, true), "", nil, with[a.name]...)
+			what := fmt.Sprintf("%s %s by a real %q", row.Method, row.Pattern, a.name)
+			switch {
+			case a.scope != "" && row.Answer != guard.JSON: // a token is looked at under /api/v1 alone; elsewhere its bearer is a stranger
+				if row.Least != guard.Anyone {
+					x.isRefused(what, row, asker{}, resp, text)
+				}
+			case a.may(row):
+				x.isServed(what, row, true, resp, text)
+			default:
+				x.isRefused(what, row, a, resp, text)
+			}
+		}
+	}
+	t.Logf("%d cells", cells)
 }
