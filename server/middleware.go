@@ -87,7 +87,7 @@ func watched(log *slog.Logger) func(http.Handler) http.Handler {
 	return func(next http.Handler) http.Handler {
 		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			began := time.Now()
-			ctx, row := guard.Traced(r.Context())
+			ctx, trace := guard.Traced(r.Context())
 			r = r.WithContext(ctx)
 			a := paced(w, r)
 			defer a.end()
@@ -97,7 +97,7 @@ func watched(log *slog.Logger) func(http.Handler) http.Handler {
 					panic(v)
 				}
 				if v != nil {
-					log.Error("panic", "method", methodOf(r), "route", row.Pattern, "value", kindOfPanic(v), "stack", string(debug.Stack()))
+					log.Error("panic", "method", methodOf(r), "route", trace.Pattern, "value", kindOfPanic(v), "stack", string(debug.Stack()))
 					if a.code == 0 {
 						http.Error(a, "Something went wrong on our side. Nothing you entered before is lost.", http.StatusInternalServerError)
 					}
@@ -109,7 +109,7 @@ func watched(log *slog.Logger) func(http.Handler) http.Handler {
 				if a.code == http.StatusTooManyRequests {
 					level = slog.LevelDebug // a flood is not to fill the disk
 				}
-				log.Log(ctx, level, "refused", "method", methodOf(r), "route", row.Pattern, "status", a.code, "ms", time.Since(began).Milliseconds())
+				log.Log(ctx, level, "refused", "method", methodOf(r), "route", trace.Pattern, "person", trace.Person, "status", a.code, "ms", time.Since(began).Milliseconds())
 			}()
 			next.ServeHTTP(a, r)
 		})

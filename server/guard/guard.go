@@ -96,13 +96,18 @@ func (g *Guard) rowOf(r *http.Request) (Row, bool) {
 	return row, ok
 }
 
+// Trace is what a log may say of a request: the pattern, for a path may hold a secret, and the person's ID.
+type Trace struct {
+	Pattern string
+	Person  timeline.ID
+}
+
 type traceKey struct{}
 
-// Traced lets the caller know, once the request is answered, which row it fell under: for logs, for a pattern may be
-// written down and a path may not.
-func Traced(ctx context.Context) (context.Context, *Row) {
-	row := &Row{}
-	return context.WithValue(ctx, traceKey{}, row), row
+// Traced lets the caller know, once the request is answered, which row it fell under and who asked.
+func Traced(ctx context.Context) (context.Context, *Trace) {
+	t := &Trace{}
+	return context.WithValue(ctx, traceKey{}, t), t
 }
 
 // Middleware turns away who may not. It belongs behind what knows who asks and before every route.
@@ -111,8 +116,8 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 		v, in := timeline.VisitorOf(r.Context())
 		in = in && v.Role.Valid() && (v.Person != "" || !handedOn(r))
 		row, known := g.rowOf(r)
-		if t, ok := r.Context().Value(traceKey{}).(*Row); ok {
-			*t = row
+		if t, ok := r.Context().Value(traceKey{}).(*Trace); ok {
+			*t = Trace{row.Pattern, v.Person}
 		}
 		if wait := g.limits.take(r, v, in, row); wait > 0 {
 			w.Header().Set("Retry-After", fmt.Sprint(int(wait/time.Second)+1))
