@@ -94,13 +94,6 @@ func readManifest(r io.Reader) (Manifest, error) {
 	return parseManifest(bytes.TrimSpace(b))
 }
 
-func (m Manifest) photoBytes() (n int64) {
-	for _, f := range m.Photos {
-		n += f.Bytes
-	}
-	return n
-}
-
 // incomplete is a backup that was interrupted or changed since.
 func incomplete(because error) *tl.Fault {
 	return tl.NewFault(tl.Invalid, "fault.backup.incomplete").Because(because)

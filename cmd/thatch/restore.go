@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"thatch/server/salon"
@@ -31,6 +32,9 @@ type restoreDocument struct {
 func (c *restoreCmd) Run(ctx context.Context, s streams) error {
 	rep, err := salon.Restore(ctx, c.Src, c.Data, store.RestoreOptions{Snapshot: c.Snapshot, WithoutDamaged: c.WithoutDamaged, Progress: progress(s)})
 	if err != nil {
+		for _, name := range rep.Damaged {
+			fmt.Fprintln(s.err, name)
+		}
 		return err
 	}
 	if c.JSON {
