@@ -404,3 +404,37 @@ func TestATokenEndsWithItsDaysAndWithItsPerson(t *testing.T) {
 		}
 	}
 }
+
+func BenchmarkARequestOfASignedInBrowser(b *testing.B) {
+	st, err := store.Open(b.Context(), b.TempDir(), store.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { st.Close() })
+	s := salon.New(st, salon.Options{})
+	m := New(s, Options{})
+	code, err := s.MakeOwnerCode(b.Context(), time.Hour)
+	if err != nil {
+		b.Fatal(err)
+	}
+	ada, err := s.OwnerByCode(b.Context(), code, "Ada", ownersPassword, salon.Knock{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	w := httptest.NewRecorder()
+	if err := m.SignIn(w, httptest.NewRequest("POST", "/signin", nil), ada); err != nil {
+		b.Fatal(err)
+	}
+	r := httptest.NewRequest("GET", "/", nil)
+	for _, c := range w.Result().Cookies() {
+		r.AddCookie(c)
+	}
+	known := false
+	h := m.Middleware(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { _, known = timeline.VisitorOf(r.Context()) }))
+	for b.Loop() {
+		h.ServeHTTP(httptest.NewRecorder(), r)
+	}
+	if !known {
+		b.Fatal("not signed in")
+	}
+}
