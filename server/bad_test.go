@@ -170,6 +170,7 @@ func TestWhatIsNoHTTPIsRefused(t *testing.T) {
 		"a length that is a word":            {"POST /dogs HTTP/1.1\r\n" + head + "Content-Length: two\r\n\r\n", 400},
 		"a length beyond numbers":            {"POST /dogs HTTP/1.1\r\n" + head + "Content-Length: 99999999999999999999\r\n\r\n", 400},
 		"a length beyond reason":             {"POST /dogs HTTP/1.1\r\n" + head + "Content-Length: 9999999999\r\n\r\n", 413},
+		"a photo beyond reason":              {"PUT /api/v1/dogs/" + string(x.dog.ID) + "/photos/" + x.sha + " HTTP/1.1\r\n" + head + "Content-Length: 99999999\r\n\r\n", 413},
 		"an encoding that is none":           {"POST /dogs HTTP/1.1\r\n" + head + "Transfer-Encoding: rot13\r\n\r\n", 501},
 		"chunks that are none":               {"POST /signin HTTP/1.1\r\n" + head + "Content-Type: " + formType + "\r\nTransfer-Encoding: chunked\r\n\r\nzz\r\n", 422},
 		"an expectation that is none":        {"GET / HTTP/1.1\r\n" + head + "Expect: miracles\r\n\r\n", 417},

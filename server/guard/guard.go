@@ -13,6 +13,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"thatch/imaging"
 	"thatch/timeline"
 )
 
@@ -134,7 +135,7 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 		}
 		if r.ContentLength > row.Body {
 			w.Header().Set("Connection", "close") // nobody waits for the rest
-			g.refuse(w, r, row, in, timeline.NewFault(timeline.TooLarge, "fault.form.large"))
+			g.refuse(w, r, row, in, tooLarge(row))
 			return
 		}
 		if r.Body != nil && r.Body != http.NoBody {
@@ -154,6 +155,13 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 			g.limits.missed(r)
 		}
 	})
+}
+
+func tooLarge(row Row) error {
+	if row.Body > FormBody {
+		return timeline.NewFault(timeline.TooLarge, "fault.photo.too_large_bytes", "max_mb", imaging.MaxBytes>>20)
+	}
+	return timeline.NewFault(timeline.TooLarge, "fault.form.large")
 }
 
 // handedOn tells that a request says of itself that it came through a proxy. Then whoever asks does not sit at this
