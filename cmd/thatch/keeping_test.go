@@ -160,7 +160,7 @@ func TestBackupsUnderLoadComeBackByteForByte(t *testing.T) {
 				select {
 				case <-stop:
 					return
-				case <-time.After(20 * time.Millisecond): // else the salon grows faster than it can be read
+				case <-time.After(100 * time.Millisecond): // else the salon grows faster than it can be read
 				}
 				if err := f(); err != nil {
 					trouble.Add(1)
