@@ -22,7 +22,16 @@ func (b *backup) toFolder(ctx context.Context) error {
 		return err
 	}
 	incoming := filepath.Join(b.dest, incomingDir)
-	for _, d := range []string{b.dest, filepath.Join(b.dest, snapshotsDir), filepath.Join(b.dest, photosDir), incoming} {
+	// The folder of snapshots is durable before anything else is there: by it the next backup knows this folder for its own.
+	if err := b.FS.MkdirAll(filepath.Join(b.dest, snapshotsDir)); err != nil {
+		return err
+	}
+	for _, d := range []string{filepath.Dir(b.dest), b.dest} {
+		if err := b.FS.SyncDir(d); err != nil {
+			return err
+		}
+	}
+	for _, d := range []string{filepath.Join(b.dest, photosDir), incoming} {
 		if err := b.FS.MkdirAll(d); err != nil {
 			return err
 		}
@@ -35,10 +44,8 @@ func (b *backup) toFolder(ctx context.Context) error {
 		return err
 	}
 	defer free()
-	for _, d := range []string{filepath.Dir(b.dest), b.dest} {
-		if err := b.FS.SyncDir(d); err != nil {
-			return err
-		}
+	if err := b.FS.SyncDir(b.dest); err != nil {
+		return err
 	}
 	if err := b.sweep(); err != nil {
 		return err

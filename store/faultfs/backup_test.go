@@ -141,7 +141,7 @@ func TestThePowerMayGoAtAnyOperationOfABackup(t *testing.T) {
 			salon := filledSalon(t, older)
 			rows := readRows(t, filepath.Join(salon, dataDir, "thatch.db"))
 			_, before := wholeBackups(t, salon)
-			for n := 1; ; n++ {
+			for n := 1; ; n += step {
 				root := copyTree(t, salon)
 				disk := newDisk(t, root)
 				var gone faultfs.Op
@@ -157,7 +157,7 @@ func TestThePowerMayGoAtAnyOperationOfABackup(t *testing.T) {
 				way := 0
 				eachLoss(t, disk, n, func(left string) {
 					wrong := append(broken(left, rows, rows.named), lookAtBackup(t, left, acked)...)
-					if way++; way == ways {
+					if way++; way%againEvery == 0 {
 						writeDatabase(t, left, database(t, salon))
 						if err := backUp(left, nil); err != nil {
 							wrong = append(wrong, "made again: "+err.Error())
@@ -180,7 +180,7 @@ func TestThePowerMayGoAtAnyOperationOfABackup(t *testing.T) {
 // A backup that was killed leaves on the disk what no fsync followed. The next one must not rely on it.
 func TestABackupAfterAKilledOneIsDurable(t *testing.T) {
 	salon := filledSalon(t, false)
-	for n := 1; ; n++ {
+	for n := 1; ; n += step {
 		root := copyTree(t, salon)
 		disk := newDisk(t, root)
 		var gone faultfs.Op
@@ -208,7 +208,7 @@ func TestAFaultAtAnyOperationOfABackupLosesNothing(t *testing.T) {
 	rows := readRows(t, filepath.Join(salon, dataDir, "thatch.db"))
 	for _, f := range faults {
 		t.Run(f.name, func(t *testing.T) {
-			for n := 1; ; n++ {
+			for n := 1; ; n += step {
 				root := copyTree(t, salon)
 				disk := newDisk(t, root)
 				var hit faultfs.Op

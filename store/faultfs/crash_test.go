@@ -93,7 +93,7 @@ func (c crash) look(t testing.TB) (wrong []string) {
 func everyCrash(t testing.TB, deaf string, stop bool, work func(s *store.Store, ack func(string)) error) (wrong []string, crashes int) {
 	t.Helper()
 	salon := oldSalon(t)
-	for n := 1; ; n++ {
+	for n := 1; ; n += step {
 		c, more := crashed(t, salon, n, deaf, work)
 		wrong = append(wrong, c.look(t)...)
 		if !more || stop && len(wrong) > 0 {
@@ -116,7 +116,7 @@ func TestThePowerMayGoAtAnyOperationOfAnUpload(t *testing.T) {
 // An upload that was killed leaves on the disk what no fsync followed. The next one must not rely on it.
 func TestAnUploadAfterAKilledOneIsDurable(t *testing.T) {
 	salon := oldSalon(t)
-	for n := 1; ; n++ {
+	for n := 1; ; n += step {
 		root := copyTree(t, salon)
 		disk := newDisk(t, root)
 		var gone faultfs.Op

@@ -64,7 +64,7 @@ func TestAFaultAtAnyOperationOfAnUploadLosesNothing(t *testing.T) {
 	salon := oldSalon(t)
 	for _, f := range faults {
 		t.Run(f.name, func(t *testing.T) {
-			for n := 1; ; n++ {
+			for n := 1; ; n += step {
 				op, wrong, hit := oneFault(t, salon, n, f.err, f.kind, uploads)
 				if !hit {
 					if n < 20 {

@@ -49,7 +49,7 @@ func TestThePowerMayGoAtAnyOperationOfEmptyingTheTrash(t *testing.T) {
 	salon, gone := salonWithOldTrash(t)
 	live := readRows(t, filepath.Join(salon, dataDir, "thatch.db")).named
 	delete(live, gone)
-	for n := 1; ; n++ {
+	for n := 1; ; n += step {
 		c, more := crashed(t, salon, n, "", tidy)
 		c.acked = live
 		if wrong := c.look(t); len(wrong) > 0 {
@@ -85,7 +85,7 @@ func TestAFaultAtAnyOperationOfEmptyingTheTrashLosesNothing(t *testing.T) {
 	delete(live, gone)
 	for _, f := range faults[:2] {
 		t.Run(f.name, func(t *testing.T) {
-			for n := 1; ; n++ {
+			for n := 1; ; n += step {
 				op, wrong, hit := oneFault(t, salon, n, f.err, f.kind, func(s *store.Store, ack func(string)) error {
 					for sha := range live {
 						ack(sha)
@@ -109,7 +109,7 @@ func TestAFaultAtAnyOperationOfOpeningLosesNothing(t *testing.T) {
 	rows := readRows(t, filepath.Join(salon, dataDir, "thatch.db"))
 	for _, f := range faults[:2] {
 		t.Run(f.name, func(t *testing.T) {
-			for n := 1; ; n++ {
+			for n := 1; ; n += step {
 				root := copyTree(t, salon)
 				disk := newDisk(t, root)
 				hit := ""
