@@ -25,15 +25,13 @@ func main() {
 	flag.Float64Var(&l.rate, "rate", 5, "requests a second of each")
 	flag.DurationVar(&l.lasting, "for", 2*time.Minute, "how long")
 	flag.IntVar(&l.slow, "slow", 0, "slow connections beside them")
-	flag.StringVar(&l.name, "name", "", "name to sign in with; empty: no accounts")
-	flag.StringVar(&l.password, "password", "", "its password")
-	flag.BoolVar(&l.warm, "warm", false, "ask for every dog once before")
+	flag.BoolVar(&l.accounts, "accounts", true, "everybody has an account")
 	flag.IntVar(&l.pid, "pid", 0, "process to watch: open files, memory")
 	flag.Parse()
 	var err error
 	switch {
 	case *dir != "":
-		err = seed(context.Background(), *dir, *dogs, *photos, *sessions)
+		err = seed(context.Background(), *dir, *dogs, *photos, *sessions, count(l.accounts, l.people))
 	case l.url != "":
 		err = l.run(context.Background())
 	default:
@@ -44,4 +42,11 @@ func main() {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
+}
+
+func count(yes bool, n int) int {
+	if yes {
+		return n
+	}
+	return 0
 }

@@ -20,11 +20,11 @@ import (
 )
 
 type load struct {
-	url, name, password string
-	people, slow, pid   int
-	rate                float64
-	lasting             time.Duration
-	warm                bool
+	url               string
+	people, slow, pid int
+	accounts          bool
+	rate              float64
+	lasting           time.Duration
 
 	mu    sync.Mutex
 	took  map[string][]time.Duration
@@ -48,16 +48,22 @@ var (
 func (l *load) run(ctx context.Context) error {
 	l.took, l.wrong = map[string][]time.Duration{}, map[string]int{}
 	tr := &http.Transport{MaxIdleConnsPerHost: 2 * l.people, MaxConnsPerHost: 0}
-	first, err := l.signedIn(tr)
-	if err != nil {
-		return err
+	began := time.Now()
+	people := make([]*http.Client, l.people)
+	for i := range people {
+		var err error
+		if people[i], err = l.signedIn(tr, i); err != nil {
+			return err
+		}
 	}
-	home, err := l.text(first, "/dogs")
+	fmt.Printf("%d people signed in, one after the other, in %.1f s\n", l.people, time.Since(began).Seconds())
+	first := people[0]
+	all, err := l.text(first, "/dogs")
 	if err != nil {
 		return err
 	}
 	var ids []string
-	for _, m := range dogLink.FindAllStringSubmatch(home, -1) {
+	for _, m := range dogLink.FindAllStringSubmatch(all, -1) {
 		if !slices.Contains(ids, m[1]) {
 			ids = append(ids, m[1])
 		}
@@ -66,7 +72,7 @@ func (l *load) run(ctx context.Context) error {
 		return fmt.Errorf("%d dogs for %d people", len(ids), l.people)
 	}
 	dogs := make([]dog, len(ids))
-	began := time.Now()
+	began = time.Now()
 	for i, id := range ids {
 		if dogs[i], err = l.look(first, id); err != nil {
 			return err
@@ -85,12 +91,7 @@ func (l *load) run(ctx context.Context) error {
 	each := len(dogs) / l.people
 	for i := range l.people {
 		wg.Go(func() {
-			c, err := l.signedIn(tr)
-			if err != nil {
-				l.note("sign-in", 0, err)
-				return
-			}
-			l.work(stop, c, rand.New(rand.NewPCG(7, uint64(i))), dogs[i*each:(i+1)*each])
+			l.work(stop, people[i], rand.New(rand.NewPCG(7, uint64(i))), dogs[i*each:(i+1)*each])
 		})
 	}
 	wg.Wait()
@@ -98,23 +99,27 @@ func (l *load) run(ctx context.Context) error {
 	return nil
 }
 
-// signedIn is a browser of its own, signed in where there are accounts.
-func (l *load) signedIn(tr http.RoundTripper) (*http.Client, error) {
+// signedIn is a browser of its own, signed in where there are accounts. Told to wait, it waits.
+func (l *load) signedIn(tr http.RoundTripper, i int) (*http.Client, error) {
 	jar, err := cookiejar.New(nil)
 	if err != nil {
 		return nil, err
 	}
 	c := &http.Client{Transport: tr, Jar: jar, Timeout: 30 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
-	if l.name == "" {
-		return c, nil
-	}
-	resp, err := c.PostForm(l.url+"/sign-in", url.Values{"name": {l.name}, "password": {l.password}})
-	if err != nil {
-		return nil, err
-	}
-	defer resp.Body.Close()
-	if resp.StatusCode != http.StatusSeeOther {
-		return nil, fmt.Errorf("sign-in: %s", resp.Status)
+	for l.accounts {
+		resp, err := c.PostForm(l.url+"/signin", url.Values{"name": {nameOf(i)}, "password": {passwordOf(i)}})
+		if err != nil {
+			return nil, err
+		}
+		resp.Body.Close()
+		wait, _ := strconv.Atoi(resp.Header.Get("Retry-After"))
+		switch {
+		case resp.StatusCode == http.StatusSeeOther:
+			return c, nil
+		case wait == 0:
+			return nil, fmt.Errorf("sign-in of %s: %s", nameOf(i), resp.Status)
+		}
+		time.Sleep(time.Duration(wait) * time.Second)
 	}
 	return c, nil
 }
@@ -184,7 +189,7 @@ func (l *load) work(ctx context.Context, c *http.Client, rng *rand.Rand, mine []
 			case k < 95:
 				kind, path = "plan", "/dogs/"+d.id+"/plan"
 			default:
-				kind, path = "compare", "/dogs/"+d.id+"/compare"
+				kind, path = "compare", "/compare?a="+d.photos[0]+"&b="+d.photos[len(d.photos)-1]
 			}
 			body, err := l.text(c, path)
 			l.note("page "+kind, time.Since(due), err)

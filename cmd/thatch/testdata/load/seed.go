@@ -17,9 +17,34 @@ import (
 	"thatch/timeline"
 )
 
+// nameOf and passwordOf are those of the i-th person, the owner first.
+func nameOf(i int) string { return fmt.Sprintf("Groomer %03d", i) }
+
+func passwordOf(i int) string { return fmt.Sprintf("the %03d wicker baskets", i) }
+
+func seedPeople(ctx context.Context, s *salon.Salon, n int) error {
+	code, err := s.MakeOwnerCode(ctx, time.Hour)
+	if err != nil {
+		return err
+	}
+	if _, err := s.OwnerByCode(ctx, code, nameOf(0), passwordOf(0), salon.Knock{}); err != nil {
+		return err
+	}
+	for i := 1; i < n; i++ {
+		token, _, err := s.Invite(ctx, nameOf(i), timeline.Groomer)
+		if err != nil {
+			return err
+		}
+		if _, err := s.Join(ctx, token, nameOf(i), passwordOf(i)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // seed fills an empty folder with an invented salon of the given size: every dog was on the table every fortnight up to
 // one of the last days, with work, readings and photos, and goes to a show in six weeks.
-func seed(ctx context.Context, dir string, dogs, photos, sessions int) error {
+func seed(ctx context.Context, dir string, dogs, photos, sessions, people int) error {
 	st, err := store.Open(ctx, dir, store.Options{})
 	if err != nil {
 		return err
@@ -33,6 +58,11 @@ func seed(ctx context.Context, dir string, dogs, photos, sessions int) error {
 	picture, err := drawing()
 	if err != nil {
 		return err
+	}
+	if people > 0 {
+		if err := seedPeople(ctx, s, people); err != nil {
+			return err
+		}
 	}
 	rng := rand.New(rand.NewPCG(1, uint64(photos)))
 	n := 0
