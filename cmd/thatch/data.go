@@ -24,7 +24,11 @@ func (d dataFlag) folder() string {
 
 // open opens the salon; mustExist refuses a folder without one instead of making it.
 func (d dataFlag) open(ctx context.Context, mustExist bool) (*store.Store, *salon.Salon, error) {
-	st, err := store.Open(ctx, d.folder(), store.Options{MustExist: mustExist})
+	return d.openWith(ctx, store.Options{MustExist: mustExist})
+}
+
+func (d dataFlag) openWith(ctx context.Context, opt store.Options) (*store.Store, *salon.Salon, error) {
+	st, err := store.Open(ctx, d.folder(), opt)
 	if err != nil {
 		return nil, nil, err
 	}

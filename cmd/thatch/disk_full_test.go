@@ -140,6 +140,24 @@ func fillDisk(t *testing.T, name string, left int64) {
 	}
 }
 
+func TestTheFloorCanBeSaid(t *testing.T) {
+	program, err := builtBinary()
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := newSalonUnderFire(t)
+	cmd := exec.Command(program, "serve", "--data", s.data, "--listen", "127.0.0.1:0", "--min-free-mb", "4000000000")
+	f := &fullDisk{t: t, s: s, base: begun(t, cmd), photos: [][]byte{s.base}}
+	s.begin(t, f.base, 1)
+	f.wantAll("at first")
+	if status, _ := f.upload(); status != http.StatusInsufficientStorage {
+		t.Errorf("below the floor that was said: %d", status)
+	}
+	if status := f.log("goes on"); status != http.StatusSeeOther {
+		t.Errorf("logging: %d", status)
+	}
+}
+
 func TestAFullDiskLosesNothingAndRecovers(t *testing.T) {
 	program, err := builtBinary()
 	if err != nil {

@@ -38,6 +38,7 @@ type serveCmd struct {
 	dataFlag
 	networkFlags
 	nightlyFlags
+	MinFreeMB uint32 `name:"min-free-mb" help:"${cmd_help_serve_min_free_mb}" placeholder:"MB"`
 }
 
 func (c *serveCmd) Run(ctx context.Context, s streams) error {
@@ -47,7 +48,7 @@ func (c *serveCmd) Run(ctx context.Context, s streams) error {
 	if err := c.plan().Check(c.folder()); err != nil {
 		return err
 	}
-	st, sal, err := c.open(ctx, false)
+	st, sal, err := c.openWith(ctx, store.Options{FloorBytes: int64(c.MinFreeMB) << 20})
 	if err != nil {
 		return err
 	}
