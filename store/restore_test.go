@@ -12,7 +12,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"syscall"
 	"testing"
 
 	tl "thatch/timeline"
@@ -147,40 +146,6 @@ func TestWhatAKilledRestoreLeftIsTakenAwayByTheNext(t *testing.T) {
 	}
 	if names := must(os.ReadDir(filepath.Dir(dir)))(t); len(names) != 1 {
 		t.Errorf("%v", names)
-	}
-}
-
-// One fault at every file operation of a restore: the folder is not there, or whole.
-func TestAFaultAtAnyFileOperationOfARestoreLeavesNoHalfSalon(t *testing.T) {
-	ctx := context.Background()
-	s, _ := salonOf(t, 2)
-	told := 0
-	for _, dest := range []string{filepath.Join(t.TempDir(), "backup"), filepath.Join(t.TempDir(), "backup.tar")} {
-		backUp(t, s, dest, BackupOptions{})
-		for _, after := range []bool{false, true} {
-			for n := 1; ; n++ {
-				dir := filepath.Join(t.TempDir(), "new")
-				f := &stumbling{FS: osFS{}, n: n, after: after, err: []error{syscall.ENOSPC, syscall.EIO}[n%2]}
-				_, err := Restore(ctx, dest, dir, RestoreOptions{FS: f})
-				if f.count < n {
-					if err != nil {
-						t.Fatal(err)
-					}
-					break
-				}
-				if err != nil {
-					told++
-				}
-				if _, gone := os.Stat(dir); gone == nil {
-					wantWhole(t, dir)
-				} else if err == nil {
-					t.Errorf("operation %d (%s): done, and nothing is there", n, f.last)
-				}
-			}
-		}
-	}
-	if told < 40 {
-		t.Errorf("only %d faults were felt: is the seam in use?", told)
 	}
 }
 
