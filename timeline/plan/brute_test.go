@@ -411,7 +411,7 @@ func (o *oracle) solve() (regret, mean, minutes float64) {
 
 // X: an independent search that tries every combination.
 func TestThePlanIsAsGoodAsTryingEverything(t *testing.T) {
-	cases := outside.Many(t, 300)
+	cases := outside.ManyOf(t, 300)
 	if testing.Short() {
 		cases = 60
 	}

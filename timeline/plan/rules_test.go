@@ -169,7 +169,7 @@ func targetFor(f coat.File, zp coat.ZoneProfile, z timeline.Zone) coat.Target {
 // permitted, so both plans are judged against the same bests: those of the poorer case.
 func TestMorePermittedIsNeverWorse(t *testing.T) {
 	widened := 0
-	for seed := range outside.Many(t, 400) {
+	for seed := range outside.ManyOf(t, 400) {
 		r := rng(2_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 1 + r.IntN(3), sessions: 1 + r.IntN(3), shows: 1 + r.IntN(2), noLittle: true})
 		poor := taskOf(t, f)

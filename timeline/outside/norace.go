@@ -1,0 +1,5 @@
+//go:build !race
+
+package outside
+
+const slower = 1
