@@ -77,6 +77,10 @@ func underFire(t testing.TB, program string, cycles int, atMost time.Duration, e
 		}
 		wait := s.work(t, address)
 		time.Sleep(time.Duration(20+lot.IntN(200)) * time.Millisecond)
+		if lot.IntN(4) == 0 && runtime.GOOS != "windows" { // killed while it closes, or just after
+			_ = cmd.Process.Signal(os.Interrupt)
+			time.Sleep(time.Duration(lot.IntN(150)) * time.Millisecond)
+		}
 		_ = cmd.Process.Kill()
 		wait()
 		_ = cmd.Wait()
