@@ -63,7 +63,7 @@ func (c *serveCmd) Run(ctx context.Context, s streams) error {
 	return serve(ctx, s, st, sal, door, func(url string) error { return s.ownersCode(ctx, sal, url) })
 }
 
-// serve answers until ctx ends, with the workers of the queue beside it. more, if not nil, has something to add once it is
+// serve answers until ctx ends, with the workers of the queue, backups and housekeeping beside it. more, if not nil, has something to add once it is
 // said where.
 func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, door *server.Door, more func(url string) error) error {
 	log := slog.New(slog.NewTextHandler(s.err, nil))
@@ -80,6 +80,7 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, do
 	}
 	defer workers.Stop()
 	defer keepBackups(ctx, sal, log)()
+	defer keepTidy(ctx, st, log)()
 	return door.Serve(ctx, handler, log, func(urls []string) {
 		s.serving(door, urls)
 		if more == nil {
