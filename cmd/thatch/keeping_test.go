@@ -410,3 +410,27 @@ func measured(t testing.TB, f func()) time.Duration {
 	f()
 	return time.Since(began)
 }
+
+// The whole program, 2,000 photos of 200 kB: seconds of a first backup, of one with nothing new, of a restore, of verify.
+func BenchmarkKeeping(b *testing.B) {
+	dir := filepath.Join(b.TempDir(), "salon")
+	s, _, _ := keptSalon(b, dir, 2000, 200_000)
+	if err := s.Close(); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		place := b.TempDir()
+		dest, back := filepath.Join(place, "backup"), filepath.Join(place, "back")
+		for _, c := range []struct {
+			what string
+			args []string
+		}{
+			{"first-s", []string{"backup", "--data", dir, dest}},
+			{"again-s", []string{"backup", "--data", dir, dest}},
+			{"restore-s", []string{"restore", "--data", back, dest}},
+			{"verify-s", []string{"verify", "--data", dir}},
+		} {
+			b.ReportMetric(measured(b, func() { mustCommand(b, c.args...) }).Seconds(), c.what)
+		}
+	}
+}

@@ -27,7 +27,7 @@ type BackupState struct {
 	Running bool
 	Last    *store.BackupRun // nil: none yet
 	Good    *store.BackupRun // the last one that is a backup; nil: none yet
-	Late    bool             // the last good one is older than two days, or there is none though one was tried
+	Late    bool             // the last good one is older than two days
 	Next    time.Time        // when the next one is due
 }
 
@@ -97,7 +97,7 @@ func (s *Salon) Backups(ctx context.Context) (v BackupState, err error) {
 		last = v.Good.Begun
 	}
 	v.Next = nextBackup(last, now, v.Plan.Hour, zone)
-	v.Late = v.Last != nil && now.Sub(last) > lateAfter
+	v.Late = v.Good != nil && now.Sub(last) > lateAfter
 	return v, nil
 }
 
