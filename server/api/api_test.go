@@ -156,6 +156,23 @@ func TestTheRestMirrorsTheCommands(t *testing.T) {
 	}
 }
 
+// The formats that are taken, by their names in IANA's registry of media types. (E)
+func TestTheDescriptionNamesEveryFormatOfPhotos(t *testing.T) {
+	var doc struct {
+		Paths map[string]struct {
+			Put struct{ RequestBody struct{ Content map[string]any } }
+		}
+	}
+	if err := json.Unmarshal(description, &doc); err != nil {
+		t.Fatal(err)
+	}
+	for _, kind := range []string{"image/jpeg", "image/png", "image/webp", "image/heic"} {
+		if _, ok := doc.Paths["/dogs/{dog}/photos/{sha256}"].Put.RequestBody.Content[kind]; !ok {
+			t.Errorf("%s is not named", kind)
+		}
+	}
+}
+
 // Every route is described, and everything described is a route.
 func TestTheDescriptionIsOfTheRoutesThereAre(t *testing.T) {
 	h, _, d := opened(t)

@@ -20,7 +20,8 @@ const jpegType = "image/jpeg"
 // alignedVersion is the version of what lays one photo over another; it is part of a picture's name.
 const alignedVersion = 1
 
-var mediaTypes = map[string]string{"jpeg": jpegType, "png": "image/png", "webp": "image/webp"}
+// The formats that are taken, by their names in IANA's registry of media types.
+var mediaTypes = map[string]string{"jpeg": jpegType, "png": "image/png", "webp": "image/webp", "heic": "image/heic"}
 
 // Picture opens a size of a photo; a derivative that was not made yet is made now. Photos in the trash are NotFound.
 func (s *Salon) Picture(ctx context.Context, photo timeline.ID, kind PictureKind) (Picture, error) {
