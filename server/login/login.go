@@ -163,7 +163,7 @@ func (m *Manager) SignIn(w http.ResponseWriter, r *http.Request, p timeline.Pers
 	return nil
 }
 
-// Renew goes on with the sign-in under a new token: after a new password.
+// Renew goes on with the sign-in under a new token: after a password was given once more.
 func (m *Manager) Renew(w http.ResponseWriter, r *http.Request) error {
 	ctx := m.loaded(r)
 	at, _ := ctx.Value(placeKey{}).(*place)
@@ -233,8 +233,8 @@ func addrOf(r *http.Request) netip.Addr {
 	return a.Unmap()
 }
 
-// cookieName has the prefix where the connection is encrypted: then no other host and no unencrypted page can have set it.
-func cookieName(r *http.Request, name string) string {
+// CookieName has the prefix where the connection is encrypted: then no other host and no unencrypted page can have set it.
+func CookieName(r *http.Request, name string) string {
 	if r.TLS != nil {
 		return hostPrefix + name
 	}
@@ -242,7 +242,7 @@ func cookieName(r *http.Request, name string) string {
 }
 
 func cookieOf(r *http.Request, name string) string {
-	c, err := r.Cookie(cookieName(r, name))
+	c, err := r.Cookie(CookieName(r, name))
 	if err != nil {
 		return ""
 	}
@@ -253,7 +253,7 @@ func cookieOf(r *http.Request, name string) string {
 // GET, and requests that change something are refused from other origins. An empty value takes the cookie back.
 func setCookie(w http.ResponseWriter, r *http.Request, name, value string, expires time.Time) {
 	c := &http.Cookie{
-		Name: cookieName(r, name), Value: value, Path: "/", Secure: r.TLS != nil, HttpOnly: true, SameSite: http.SameSiteLaxMode,
+		Name: CookieName(r, name), Value: value, Path: "/", Secure: r.TLS != nil, HttpOnly: true, SameSite: http.SameSiteLaxMode,
 		Expires: expires, MaxAge: int(time.Until(expires).Seconds()) + 1,
 	}
 	if value == "" {

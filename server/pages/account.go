@@ -83,6 +83,14 @@ func deviceOf(agent string) string {
 	return browser + ", " + machine
 }
 
+// confirm asks for the password once more, and goes on under a new token: whoever had the old one has no part in what follows.
+func (s *Site) confirm(w http.ResponseWriter, r *http.Request, me timeline.Person, f form) error {
+	if err := s.salon.Confirm(r.Context(), me.ID, f.Get("password"), login.KnockOf(r)); err != nil {
+		return err
+	}
+	return s.login.Renew(w, r)
+}
+
 func (s *Site) renameMe(w http.ResponseWriter, r *http.Request) error {
 	f, err := readForm(w, r)
 	if err != nil {
@@ -94,12 +102,15 @@ func (s *Site) renameMe(w http.ResponseWriter, r *http.Request) error {
 	}
 	rev, err := f.rev()
 	if err == nil {
+		err = s.confirm(w, r, me, f)
+	}
+	if err == nil {
 		_, err = s.salon.RenamePerson(r.Context(), me.ID, rev, f.text("name"))
 	}
 	if err != nil {
-		return f.again(err, func(code int) error { return s.showAccount(w, r, accountPage{frame: frame{Status: code}, Name: f}) })
+		return f.orLater(w, err, func(code int) error { return s.showAccount(w, r, accountPage{frame: frame{Status: code}, Name: f}) })
 	}
-	sayNext(w, "person.saved", "", "")
+	sayNext(w, r, "person.saved", "", "")
 	return seeOther(w, r, "/account")
 }
 
@@ -119,7 +130,7 @@ func (s *Site) changePassword(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.orLater(w, err, func(code int) error { return s.showAccount(w, r, accountPage{frame: frame{Status: code}, Pass: f}) })
 	}
-	sayNext(w, "password.changed", "", "")
+	sayNext(w, r, "password.changed", "", "")
 	return seeOther(w, r, "/account")
 }
 
@@ -134,7 +145,7 @@ func (s *Site) endMySignIns(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err = s.salon.Confirm(r.Context(), me.ID, f.Get("password"), login.KnockOf(r)); err == nil {
+	if err = s.confirm(w, r, me, f); err == nil {
 		if id := timeline.ID(f.Get("signin")); id != "" {
 			err = s.salon.EndSignIn(r.Context(), me.ID, id)
 		} else {
@@ -144,7 +155,7 @@ func (s *Site) endMySignIns(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.orLater(w, err, func(code int) error { return s.showAccount(w, r, accountPage{frame: frame{Status: code}, End: f}) })
 	}
-	sayNext(w, "signin.ended", "", "")
+	sayNext(w, r, "signin.ended", "", "")
 	return seeOther(w, r, "/account")
 }
 
@@ -161,7 +172,7 @@ func (s *Site) makeToken(w http.ResponseWriter, r *http.Request) error {
 	secret := ""
 	days, err := f.whole("days", 1, 366)
 	if err == nil {
-		err = s.salon.Confirm(r.Context(), me.ID, f.Get("password"), login.KnockOf(r))
+		err = s.confirm(w, r, me, f)
 	}
 	if err == nil {
 		secret, _, err = s.salon.MakeToken(r.Context(), me.ID, f.text("token_name"), timeline.Scope(f.Get("scope")), days)
@@ -180,6 +191,6 @@ func (s *Site) endMyToken(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.EndToken(r.Context(), me.ID, idOf(r, "id")); err != nil {
 		return err
 	}
-	sayNext(w, "token.ended", "", "")
+	sayNext(w, r, "token.ended", "", "")
 	return seeOther(w, r, "/account")
 }

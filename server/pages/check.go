@@ -39,7 +39,7 @@ func (s *Site) addCheck(w http.ResponseWriter, r *http.Request) error {
 	if _, err := s.salon.AddCheck(r.Context(), photos); err != nil {
 		return f.again(err, func(code int) error { return s.showCheck(w, r, code, f) })
 	}
-	sayNext(w, "check.added", "", "")
+	sayNext(w, r, "check.added", "", "")
 	return seeOther(w, r, "/check")
 }
 
@@ -51,6 +51,6 @@ func (s *Site) trashCheck(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.TrashCheck(r.Context(), id); err != nil {
 		return err
 	}
-	sayNext(w, "check.trashed", "check", id)
+	sayNext(w, r, "check.trashed", "check", id)
 	return seeOther(w, r, "/check")
 }

@@ -70,11 +70,7 @@ func (s *Site) makeLink(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showClient(w, r, code, f, "") })
 	}
-	scheme := "http://"
-	if r.TLS != nil {
-		scheme = "https://"
-	}
-	return s.showClient(w, r, 0, f, scheme+r.Host+SharePath+token)
+	return s.showClient(w, r, 0, f, originOf(r)+SharePath+token)
 }
 
 // agree notes that the client agreed to pictures being shown by link, or took that back: then every link is dead at once.
@@ -94,7 +90,7 @@ func (s *Site) agree(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showClient(w, r, code, f, "") })
 	}
-	sayNext(w, "dog.saved", "", "")
+	sayNext(w, r, "dog.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID)+"/client")
 }
 
@@ -106,6 +102,6 @@ func (s *Site) withdrawLink(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.WithdrawLink(r.Context(), idOf(r, "id")); err != nil {
 		return err
 	}
-	sayNext(w, "link.withdrawn", "", "")
+	sayNext(w, r, "link.withdrawn", "", "")
 	return seeOther(w, r, f.Get("back"))
 }

@@ -78,6 +78,6 @@ func (s *Site) addCombs(w http.ResponseWriter, r *http.Request) error {
 	if !added.Stored {
 		return s.showCombs(w, r, http.StatusUnprocessableEntity, f, added.Warnings)
 	}
-	sayNext(w, "readings.saved", "", "")
+	sayNext(w, r, "readings.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog)+"/combs")
 }

@@ -76,7 +76,7 @@ func (s *Site) saveDog(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showEditDog(w, r, code, f) })
 	}
-	sayNext(w, "dog.saved", "", "")
+	sayNext(w, r, "dog.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID))
 }
 
@@ -122,6 +122,6 @@ func (s *Site) trashDog(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.TrashDog(r.Context(), id); err != nil {
 		return err
 	}
-	sayNext(w, "dog.trashed", "dog", id)
+	sayNext(w, r, "dog.trashed", "dog", id)
 	return seeOther(w, r, "/")
 }

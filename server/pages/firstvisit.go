@@ -165,7 +165,7 @@ func (s *Site) saveFirst(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showFirst(w, r, code, f, form{}, salon.Rhythm{}) })
 	}
-	sayNext(w, "dog.saved", "", "")
+	sayNext(w, r, "dog.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(id)+"/first")
 }
 
@@ -187,7 +187,7 @@ func (s *Site) bookFirst(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showFirst(w, r, code, form{}, f, salon.Rhythm{}) })
 	}
-	sayNext(w, "dog.saved", "", "")
+	sayNext(w, r, "dog.saved", "", "")
 	to := "/dogs/" + string(id) + "/first"
 	if rhythm.AtOnce {
 		to += "?how=at_once"

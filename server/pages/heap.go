@@ -120,12 +120,12 @@ func (s *Site) sortHeap(w http.ResponseWriter, r *http.Request) error {
 		}
 	case "dog":
 		if err = s.salon.SayHeapDog(r.Context(), ids, timeline.ID(dog)); err == nil {
-			sayNext(w, "heap.said", "", "")
+			sayNext(w, r, "heap.said", "", "")
 			to += "#dog-" + dog
 		}
 	case "unsay":
 		if err = s.salon.SayHeapDog(r.Context(), ids, ""); err == nil {
-			sayNext(w, "heap.unsaid", "", "")
+			sayNext(w, r, "heap.unsaid", "", "")
 		}
 	case "trash":
 		if err = s.salon.TrashHeap(r.Context(), ids); err == nil {
@@ -133,7 +133,7 @@ func (s *Site) sortHeap(w http.ResponseWriter, r *http.Request) error {
 			if len(ids) == 1 {
 				kind, id = "heap", ids[0]
 			}
-			sayNext(w, "heap.trashed", kind, id) // of several, each can be had back at the end of the page
+			sayNext(w, r, "heap.trashed", kind, id) // of several, each can be had back at the end of the page
 		}
 	default:
 		err = timeline.NewFault(timeline.Invalid, "fault.form")

@@ -51,7 +51,7 @@ func (s *Site) createDog(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showNewDog(w, r, code, f) })
 	}
-	sayNext(w, "dog.added", "", "")
+	sayNext(w, r, "dog.added", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID))
 }
 

@@ -63,7 +63,7 @@ func (s *Site) withdrawInvitation(w http.ResponseWriter, r *http.Request) error 
 	if err := s.salon.WithdrawInvitation(r.Context(), idOf(r, "id")); err != nil {
 		return err
 	}
-	sayNext(w, "invitation.withdrawn", "", "")
+	sayNext(w, r, "invitation.withdrawn", "", "")
 	return seeOther(w, r, "/people")
 }
 
@@ -133,7 +133,7 @@ func (s *Site) changePerson(w http.ResponseWriter, r *http.Request, said string,
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showPerson(w, r, code, f) })
 	}
-	sayNext(w, said, "", "")
+	sayNext(w, r, said, "", "")
 	return seeOther(w, r, "/people/"+string(idOf(r, "id")))
 }
 
@@ -145,7 +145,7 @@ func (s *Site) endPerson(w http.ResponseWriter, r *http.Request) error {
 	if _, err := s.salon.EndPerson(r.Context(), idOf(r, "id")); err != nil {
 		return f.again(err, func(code int) error { return s.showPerson(w, r, code, f) })
 	}
-	sayNext(w, "person.ended", "", "")
+	sayNext(w, r, "person.ended", "", "")
 	return seeOther(w, r, "/people")
 }
 
@@ -167,7 +167,7 @@ func (s *Site) endSignInsOf(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	sayNext(w, "signin.ended", "", "")
+	sayNext(w, r, "signin.ended", "", "")
 	return seeOther(w, r, "/people/"+string(person))
 }
 
@@ -176,7 +176,7 @@ func (s *Site) endAllSignIns(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.EndAllSignIns(r.Context(), login.Current(r.Context())); err != nil {
 		return err
 	}
-	sayNext(w, "signin.ended", "", "")
+	sayNext(w, r, "signin.ended", "", "")
 	return seeOther(w, r, "/people")
 }
 
@@ -185,6 +185,6 @@ func (s *Site) endTokenOf(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.EndToken(r.Context(), person, idOf(r, "token")); err != nil {
 		return err
 	}
-	sayNext(w, "token.ended", "", "")
+	sayNext(w, r, "token.ended", "", "")
 	return seeOther(w, r, "/people/"+string(person))
 }

@@ -245,7 +245,7 @@ func TestAPasswordIsAskedForWhereSignInsAndTokensAreMadeAndEnded(t *testing.T) {
 		path   string
 		fields []string
 	}{
-		{"/account/signins/end", nil}, {"/account/tokens", []string{"token_name", "camera", "scope", "read", "days", "9"}}, {"/account/password", []string{"new", "five larks over a field"}},
+		{"/account/signins/end", nil}, {"/account/name", []string{"rev", "1", "name", "Bob"}}, {"/account/tokens", []string{"token_name", "camera", "scope", "read", "days", "9"}}, {"/account/password", []string{"new", "five larks over a field"}},
 	} {
 		w := x.call(c.path, append(c.fields, "password", "wrong wrong wrong")...)
 		if w.Code != http.StatusUnprocessableEntity || strings.Contains(w.Body.String(), "wrong wrong") || strings.Contains(w.Body.String(), "five larks") {
@@ -335,7 +335,7 @@ func TestPasswordFieldsAreForPasswordManagers(t *testing.T) {
 		check(path, autos)
 	}
 	x.in("Bo", bos)
-	check("/account", []string{"current-password", "new-password", "current-password"})
+	check("/account", []string{"current-password", "current-password", "new-password", "current-password"})
 }
 
 func TestInvitationsAreLinksOfTheAddressThatWasAsked(t *testing.T) {

@@ -67,7 +67,7 @@ func (s *Site) photoAction(w http.ResponseWriter, r *http.Request, code string, 
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showPhoto(w, r, code, f) })
 	}
-	sayNext(w, code, "", "")
+	sayNext(w, r, code, "", "")
 	return seeOther(w, r, "/photos/"+string(idOf(r, "id")))
 }
 
@@ -88,7 +88,7 @@ func (s *Site) photoFacts(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showPhoto(w, r, code, f) })
 	}
-	sayNext(w, "photo.saved", "", "")
+	sayNext(w, r, "photo.saved", "", "")
 	return seeOther(w, r, backFrom(f, was.ID, undoOf(f, was)))
 }
 
@@ -118,7 +118,7 @@ func (s *Site) photoSession(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	sayNext(w, "session.opened", "", "")
+	sayNext(w, r, "session.opened", "", "")
 	return seeOther(w, r, "/sessions/"+string(v.ID))
 }
 
@@ -133,6 +133,6 @@ func (s *Site) photoTrash(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.TrashPhoto(r.Context(), p.ID); err != nil {
 		return err
 	}
-	sayNext(w, "photo.trashed", "photo", p.ID)
+	sayNext(w, r, "photo.trashed", "photo", p.ID)
 	return seeOther(w, r, "/dogs/"+string(p.Dog))
 }

@@ -243,6 +243,6 @@ func (s *Site) book(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showPlan(w, r, code, f, nil) })
 	}
-	sayNext(w, "dog.saved", "", "")
+	sayNext(w, r, "dog.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID)+"/plan")
 }

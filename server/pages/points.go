@@ -117,7 +117,7 @@ func (s *Site) savePoints(w http.ResponseWriter, r *http.Request) error {
 			return s.showPoints(w, r, p)
 		})
 	}
-	sayNext(w, "points.saved", "", "")
+	sayNext(w, r, "points.saved", "", "")
 	return seeOther(w, r, "/photos/"+string(photo.ID))
 }
 

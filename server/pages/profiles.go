@@ -202,7 +202,7 @@ func (s *Site) copyKind(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showKind(w, r, code, f) })
 	}
-	sayNext(w, "kind.copied", "", "")
+	sayNext(w, r, "kind.copied", "", "")
 	return seeOther(w, r, "/kinds/"+k.Key)
 }
 
@@ -219,7 +219,7 @@ func (s *Site) renameKind(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showKind(w, r, code, f) })
 	}
-	sayNext(w, "kind.saved", "", "")
+	sayNext(w, r, "kind.saved", "", "")
 	return seeOther(w, r, "/kinds/"+string(id))
 }
 
@@ -236,7 +236,7 @@ func (s *Site) resetKind(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showKind(w, r, code, f) })
 	}
-	sayNext(w, "kind.reset", "", "")
+	sayNext(w, r, "kind.reset", "", "")
 	return seeOther(w, r, "/kinds/"+string(id))
 }
 
@@ -248,6 +248,6 @@ func (s *Site) trashKind(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.TrashKind(r.Context(), id); err != nil {
 		return err
 	}
-	sayNext(w, "kind.trashed", "profile", id)
+	sayNext(w, r, "kind.trashed", "profile", id)
 	return seeOther(w, r, "/kinds")
 }

@@ -102,7 +102,7 @@ func (s *Site) saveKindPart(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showKindPart(w, r, code, f) })
 	}
-	sayNext(w, says, "", "")
+	sayNext(w, r, says, "", "")
 	to := "/kinds/" + k.Key
 	if says == "kind.reset" {
 		to += "/" + part.Name

@@ -90,7 +90,7 @@ func (s *Site) addReadings(w http.ResponseWriter, r *http.Request) error {
 	if !added.Stored {
 		return s.showReadings(w, r, http.StatusUnprocessableEntity, f, added.Warnings)
 	}
-	sayNext(w, "readings.saved", "", "")
+	sayNext(w, r, "readings.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog)+"/readings")
 }
 
@@ -103,6 +103,6 @@ func (s *Site) trashReading(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.TrashReading(r.Context(), id); err != nil {
 		return err
 	}
-	sayNext(w, "reading.trashed", "reading", id)
+	sayNext(w, r, "reading.trashed", "reading", id)
 	return seeOther(w, r, f.Get("back"))
 }

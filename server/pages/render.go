@@ -77,7 +77,7 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 		return fmt.Errorf("template %s: %w", v.name, err)
 	}
 	if visit.said != nil {
-		forget(w)
+		forget(w, r)
 	}
 	pageHeaders(w)
 	if f.Status == 0 {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"thatch/server/login"
 	"thatch/timeline"
 )
 
@@ -40,12 +41,12 @@ const saidCookie = "thatch_said"
 var idPattern = regexp.MustCompile(`^[0-9a-zA-Z]{1,40}$`)
 
 // say lets the next page say a code of sayings. An undo of kind and id is offered where kind is not "".
-func sayNext(w http.ResponseWriter, code, kind string, id timeline.ID) {
-	http.SetCookie(w, &http.Cookie{Name: saidCookie, Value: code + "~" + kind + "~" + string(id), Path: "/", MaxAge: 60, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+func sayNext(w http.ResponseWriter, r *http.Request, code, kind string, id timeline.ID) {
+	setSaid(w, r, code+"~"+kind+"~"+string(id), 60)
 }
 
 func readSaid(r *http.Request) *said {
-	c, err := r.Cookie(saidCookie)
+	c, err := r.Cookie(login.CookieName(r, saidCookie))
 	if err != nil {
 		return nil
 	}
@@ -60,8 +61,14 @@ func readSaid(r *http.Request) *said {
 	return s
 }
 
-func forget(w http.ResponseWriter) {
-	http.SetCookie(w, &http.Cookie{Name: saidCookie, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+func forget(w http.ResponseWriter, r *http.Request) {
+	setSaid(w, r, "", -1)
+}
+
+func setSaid(w http.ResponseWriter, r *http.Request, value string, seconds int) {
+	http.SetCookie(w, &http.Cookie{
+		Name: login.CookieName(r, saidCookie), Value: value, Path: "/", MaxAge: seconds, HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
+	})
 }
 
 // restore is the undo behind every "put aside": POST /restore/{kind}/{id}, back to the page it came from.
@@ -73,6 +80,6 @@ func (s *Site) restore(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.Restore(r.Context(), kindOf(r), idOf(r, "id")); err != nil {
 		return err
 	}
-	sayNext(w, "restored", "", "")
+	sayNext(w, r, "restored", "", "")
 	return seeOther(w, r, f.Get("back"))
 }

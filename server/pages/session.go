@@ -134,7 +134,7 @@ func (s *Site) changeLog(w http.ResponseWriter, r *http.Request, change func(f f
 			return s.showSession(w, r, code, f, form{})
 		})
 	}
-	sayNext(w, "session.saved", "", "")
+	sayNext(w, r, "session.saved", "", "")
 	return seeOther(w, r, "/sessions/"+string(v.ID)+back)
 }
 
@@ -175,7 +175,7 @@ func (s *Site) logPlanned(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showSession(w, r, code, f, form{}) })
 	}
-	sayNext(w, "session.saved", "", "")
+	sayNext(w, r, "session.saved", "", "")
 	return seeOther(w, r, "/sessions/"+string(id)+"#sheet")
 }
 

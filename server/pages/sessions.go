@@ -61,7 +61,7 @@ func (s *Site) openSession(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showSessions(w, r, code, f) })
 	}
-	sayNext(w, "session.opened", "", "")
+	sayNext(w, r, "session.opened", "", "")
 	return seeOther(w, r, "/sessions/"+string(v.ID))
 }
 
@@ -76,6 +76,6 @@ func (s *Site) trashSession(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.TrashSession(r.Context(), v.ID); err != nil {
 		return err
 	}
-	sayNext(w, "session.trashed", "session", v.ID)
+	sayNext(w, r, "session.trashed", "session", v.ID)
 	return seeOther(w, r, "/dogs/"+string(v.Dog))
 }

@@ -98,6 +98,6 @@ func (s *Site) saveSettings(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showSettings(w, r, code, f) })
 	}
-	sayNext(w, "settings.saved", "", "")
+	sayNext(w, r, "settings.saved", "", "")
 	return seeOther(w, r, "/settings")
 }

@@ -234,7 +234,7 @@ func (s *Site) finish(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showWork(w, r, code, f) })
 	}
-	sayNext(w, "sheet.finished", "", "")
+	sayNext(w, r, "sheet.finished", "", "")
 	return seeOther(w, r, "/sessions/"+string(id))
 }
 
@@ -254,7 +254,7 @@ func (s *Site) sheetAction(act func(r *http.Request, f form, id timeline.ID, rev
 			return err
 		}
 		if code != "" {
-			sayNext(w, code, "", "")
+			sayNext(w, r, code, "", "")
 		}
 		return seeOther(w, r, to)
 	}

@@ -55,7 +55,7 @@ func (s *Site) addShow(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showShows(w, r, code, f) })
 	}
-	sayNext(w, "show.saved", "", "")
+	sayNext(w, r, "show.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(v.Dog)+"/shows")
 }
 
@@ -173,7 +173,7 @@ func (s *Site) saveShow(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showShow(w, r, code, f) })
 	}
-	sayNext(w, "show.saved", "", "")
+	sayNext(w, r, "show.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(v.Dog)+"/plan")
 }
 
@@ -188,6 +188,6 @@ func (s *Site) trashShow(w http.ResponseWriter, r *http.Request) error {
 	if err := s.salon.TrashShow(r.Context(), v.ID); err != nil {
 		return err
 	}
-	sayNext(w, "show.trashed", "show", v.ID)
+	sayNext(w, r, "show.trashed", "show", v.ID)
 	return seeOther(w, r, "/dogs/"+string(v.Dog)+"/shows")
 }

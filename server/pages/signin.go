@@ -55,10 +55,12 @@ func (s *Site) doSignIn(w http.ResponseWriter, r *http.Request) error {
 	return seeOther(w, r, next)
 }
 
+// signOut leaves nothing of the salon in the browser but the cookies: without them it would no longer be a known one.
 func (s *Site) signOut(w http.ResponseWriter, r *http.Request) error {
 	if err := s.login.SignOut(w, r); err != nil {
 		return err
 	}
+	w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 	return seeOther(w, r, "/signin")
 }
 
@@ -186,13 +188,13 @@ func setTheme(w http.ResponseWriter, r *http.Request, theme string) {
 		theme = "device"
 	}
 	http.SetCookie(w, &http.Cookie{
-		Name: themeCookie, Value: theme, Path: "/", MaxAge: int((400 * 24 * time.Hour).Seconds()), HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteLaxMode,
+		Name: login.CookieName(r, themeCookie), Value: theme, Path: "/", MaxAge: int((400 * 24 * time.Hour).Seconds()), HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteLaxMode,
 	})
 }
 
 // ownTheme is the browser's look where it has one, else the salon's.
 func ownTheme(r *http.Request, salons string) string {
-	c, err := r.Cookie(themeCookie)
+	c, err := r.Cookie(login.CookieName(r, themeCookie))
 	if err != nil {
 		return salons
 	}

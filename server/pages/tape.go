@@ -101,7 +101,7 @@ func (s *Site) saveTape(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showTape(w, r, code, f) })
 	}
-	sayNext(w, "tape.saved", "", "")
+	sayNext(w, r, "tape.saved", "", "")
 	return seeOther(w, r, "/photos/"+string(id)+"/tape")
 }
 
@@ -126,6 +126,6 @@ func (s *Site) removeTape(w http.ResponseWriter, r *http.Request) error {
 	if t := was.Tape; t != nil {
 		to += "?" + url.Values{"ax": {px(t.A.X)}, "ay": {px(t.A.Y)}, "bx": {px(t.B.X)}, "by": {px(t.B.Y)}, "mm": {px(t.MM) + " mm"}}.Encode()
 	}
-	sayNext(w, "tape.removed", "", "")
+	sayNext(w, r, "tape.removed", "", "")
 	return seeOther(w, r, to)
 }

@@ -86,7 +86,7 @@ func (s *Site) saveTarget(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showTarget(w, r, code, photo, f) })
 	}
-	sayNext(w, "target.saved", "", "")
+	sayNext(w, r, "target.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog)+"/target")
 }
 
@@ -102,6 +102,6 @@ func (s *Site) removeTarget(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	sayNext(w, "target.removed", "", "")
+	sayNext(w, r, "target.removed", "", "")
 	return seeOther(w, r, "/dogs/"+string(idOf(r, "id"))+"/target")
 }

@@ -110,7 +110,7 @@ func (s *Site) photosState(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showUpload(w, r, code, dog, all, f) })
 	}
-	sayNext(w, "photo.saved", "", "")
+	sayNext(w, r, "photo.saved", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog.ID)+"/photos/new?just="+url.QueryEscape(f.Get("just"))+"#just")
 }
 

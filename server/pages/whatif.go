@@ -68,7 +68,7 @@ func (s *Site) keepWhatIf(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showPlan(w, r, code, f, nil) })
 	}
-	sayNext(w, "plan.kept", "", "")
+	sayNext(w, r, "plan.kept", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog)+"/plan")
 }
 
@@ -86,7 +86,7 @@ func (s *Site) undoKept(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showPlan(w, r, code, f, nil) })
 	}
-	sayNext(w, "plan.undone", "", "")
+	sayNext(w, r, "plan.undone", "", "")
 	return seeOther(w, r, "/dogs/"+string(dog)+"/plan")
 }
 
