@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"net/http"
 	"runtime"
+	"sync"
 
 	"thatch/server"
 	"thatch/server/api"
@@ -81,6 +82,7 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, do
 	defer workers.Stop()
 	defer keepBackups(ctx, sal, log)()
 	defer keepTidy(ctx, st, log)()
+	defer workAhead(ctx, sal, log)()
 	return door.Serve(ctx, handler, log, func(urls []string) {
 		s.serving(door, urls)
 		if more == nil {
@@ -90,6 +92,17 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, do
 			log.Error("the owner's code", "error", err) // the salon is served all the same
 		}
 	})
+}
+
+// workAhead has the day's plans worked out while nobody asks for them yet. The func returned waits until it has ended.
+func workAhead(ctx context.Context, sal *salon.Salon, log *slog.Logger) (wait func()) {
+	var wg sync.WaitGroup
+	wg.Go(func() {
+		if err := sal.WorkAhead(ctx); err != nil && ctx.Err() == nil {
+			log.Error("working ahead", "error", err)
+		}
+	})
+	return wg.Wait
 }
 
 // serving says where the salon is found, and what a phone needs to know of its certificate.

@@ -26,11 +26,30 @@ func (s *Salon) whole(ctx context.Context, dog timeline.ID) (w whole, err error)
 	return w, err
 }
 
-// glanceTime is how long a list of dogs is kept waiting for plans that are not worked out yet.
-const glanceTime = 2 * time.Second
+// A list of dogs is kept waiting for plans that are not worked out yet, a list of few dogs longer.
+const (
+	glanceTime = 2 * time.Second
+	fewDogs    = 12
+	fewTime    = 8 * time.Second
+)
+
+// WorkAhead puts every dog into the line of what is to be worked out, so that the day's first page finds it done.
+func (s *Salon) WorkAhead(ctx context.Context) error {
+	_, err := s.glanced(ctx, func(int) time.Duration { return 0 })
+	return err
+}
 
 // wholes are all dogs that are not in the trash, by name. While many are being worked out, an outlook may be nil.
 func (s *Salon) wholes(ctx context.Context) ([]whole, error) {
+	return s.glanced(ctx, func(dogs int) time.Duration {
+		if dogs <= fewDogs {
+			return fewTime
+		}
+		return glanceTime
+	})
+}
+
+func (s *Salon) glanced(ctx context.Context, patience func(dogs int) time.Duration) ([]whole, error) {
 	stamps, err := s.st.Stamps(ctx)
 	if err != nil {
 		return nil, err
@@ -41,7 +60,7 @@ func (s *Salon) wholes(ctx context.Context) ([]whole, error) {
 	}
 	ids := slices.Sorted(maps.Keys(stamps))
 	all := make([]whole, len(ids))
-	glance, cancel := context.WithTimeout(ctx, glanceTime)
+	glance, cancel := context.WithTimeout(ctx, patience(len(ids)))
 	defer cancel()
 	err = each(len(ids), func(i int) (err error) {
 		w := &all[i]
