@@ -140,8 +140,15 @@ func (d *Door) Plain() bool { return d.Outside() && d.tls() == nil }
 // Own is the authority of our own making; nil: none.
 func (d *Door) Own() *cert.Own { return d.own }
 
+// suites12 are those of TLS 1.2 that RFC 9325, section 4.2, recommends, and their like with ChaCha20-Poly1305 (RFC 7905): a
+// fresh key each time, and encryption that authenticates. TLS 1.3 has no others.
+var suites12 = []uint16{
+	tls.TLS_ECDHE_ECDSA_WITH_AES_128_GCM_SHA256, tls.TLS_ECDHE_ECDSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_ECDSA_WITH_CHACHA20_POLY1305_SHA256,
+	tls.TLS_ECDHE_RSA_WITH_AES_128_GCM_SHA256, tls.TLS_ECDHE_RSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_RSA_WITH_CHACHA20_POLY1305_SHA256,
+}
+
 func (d *Door) tls() *tls.Config {
-	c := &tls.Config{MinVersion: tls.VersionTLS12}
+	c := &tls.Config{MinVersion: tls.VersionTLS12, CipherSuites: suites12}
 	switch {
 	case d.own != nil:
 		c.GetCertificate = d.own.Certificate

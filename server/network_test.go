@@ -12,6 +12,7 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -174,6 +175,29 @@ func TestACertificateOfOurOwnIsShownAndNothingOlderThanTLS12(t *testing.T) {
 	resp, err := http.Get("http" + strings.TrimPrefix(at, "https"))
 	if err != nil || resp.StatusCode != http.StatusBadRequest {
 		t.Errorf("without encryption on the same port: %v %v", resp, err)
+	}
+}
+
+// RFC 9325, section 4.2 (E): of the suites of TLS 1.2 only those with a fresh key each time and encryption that authenticates.
+func TestNoWeakSuiteOfTLS12IsSpoken(t *testing.T) {
+	_, at := served(t, Network{Listen: "127.0.0.1:0", TLSOwn: true}, http.NotFoundHandler())
+	spoken := 0
+	for _, suite := range append(tls.CipherSuites(), tls.InsecureCipherSuites()...) {
+		if !slices.Contains(suite.SupportedVersions, tls.VersionTLS12) {
+			continue
+		}
+		c, err := tls.Dial("tcp", strings.TrimPrefix(at, "https://"), &tls.Config{InsecureSkipVerify: true, MaxVersion: tls.VersionTLS12, CipherSuites: []uint16{suite.ID}})
+		if err != nil {
+			continue
+		}
+		c.Close()
+		spoken++
+		if name := suite.Name; !strings.HasPrefix(name, "TLS_ECDHE_") || !strings.Contains(name, "_GCM_") && !strings.Contains(name, "_POLY1305_") {
+			t.Errorf("%s is spoken", name)
+		}
+	}
+	if spoken == 0 {
+		t.Error("none is spoken")
 	}
 }
 

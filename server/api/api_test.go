@@ -160,7 +160,9 @@ func TestTheRestMirrorsTheCommands(t *testing.T) {
 func TestTheDescriptionNamesEveryFormatOfPhotos(t *testing.T) {
 	var doc struct {
 		Paths map[string]struct {
-			Put struct{ RequestBody struct{ Content map[string]any } }
+			Put struct {
+				RequestBody struct{ Content map[string]any }
+			}
 		}
 	}
 	if err := json.Unmarshal(description, &doc); err != nil {
