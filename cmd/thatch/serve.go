@@ -94,15 +94,16 @@ func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, do
 	})
 }
 
-// workAhead has the day's plans worked out while nobody asks for them yet. The func returned waits until it has ended.
-func workAhead(ctx context.Context, sal *salon.Salon, log *slog.Logger) (wait func()) {
+// workAhead has the day's plans worked out while nobody asks for them yet, until stop is called.
+func workAhead(ctx context.Context, sal *salon.Salon, log *slog.Logger) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
 	var wg sync.WaitGroup
 	wg.Go(func() {
 		if err := sal.WorkAhead(ctx); err != nil && ctx.Err() == nil {
 			log.Error("working ahead", "error", err)
 		}
 	})
-	return wg.Wait
+	return func() { cancel(); wg.Wait() }
 }
 
 // serving says where the salon is found, and what a phone needs to know of its certificate.
