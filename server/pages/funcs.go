@@ -18,8 +18,9 @@ import (
 )
 
 // funcs are what templates may call. Every text goes through t, say or word; every length through len.
-func funcs(sp words.Speaker) template.FuncMap {
+func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 	return template.FuncMap{
+		"mayChange":  func() bool { return mayChange },          // what only leads to changing something is not shown to who only looks
 		"t":          sp.T,                                      // t "key" "name" value …
 		"has":        sp.Has,                                    // has "key"
 		"say":        sp.Say,                                    // say of a timeline.Phrase

@@ -34,7 +34,7 @@ func (o *Outside) Of(sp words.Speaker) (*template.Template, error) {
 	if t := o.all[key]; t != nil {
 		return t, nil
 	}
-	t, err := template.New("outside").Funcs(funcs(sp)).ParseFS(web.Templates(), o.files...)
+	t, err := template.New("outside").Funcs(funcs(sp, false)).ParseFS(web.Templates(), o.files...)
 	if err == nil {
 		if len(o.all) >= 16 {
 			clear(o.all)

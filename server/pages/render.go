@@ -63,7 +63,7 @@ type layoutData struct {
 // show renders into memory first: a template that fails half-way leaves no half page behind.
 func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) error {
 	visit := visitOf(r)
-	book, err := s.books.of(speakerOf(visit.settings))
+	book, err := s.books.of(speakerOf(visit.settings), mayChange(r))
 	if err != nil {
 		return err
 	}
@@ -107,7 +107,7 @@ func here(r *http.Request, f frame) string {
 
 // bare renders only the content, for a script that puts it into a page.
 func (v view[T]) bare(s *Site, w http.ResponseWriter, r *http.Request, data T) error {
-	book, err := s.books.of(speakerOf(visitOf(r).settings))
+	book, err := s.books.of(speakerOf(visitOf(r).settings), mayChange(r))
 	if err != nil {
 		return err
 	}
@@ -139,10 +139,11 @@ func lang(set store.Settings) string {
 	return set.Lang
 }
 
-// book is every page's template, bound to one way of speaking.
+// book is every page's template, bound to one way of speaking and to whether who asks may change anything.
 type book map[string]*template.Template
 
-// books keeps one book a way of speaking: functions are bound when a template is parsed, and a salon speaks one or two.
+// books keeps one book a way of speaking: functions are bound when a template is parsed, and a salon speaks one or two,
+// to those who change and to those who look.
 type books struct {
 	mu  sync.Mutex
 	all map[string]book
@@ -150,18 +151,18 @@ type books struct {
 
 func newBooks() *books { return &books{all: map[string]book{}} }
 
-func (b *books) of(sp words.Speaker) (book, error) {
+func (b *books) of(sp words.Speaker, mayChange bool) (book, error) {
 	zone := "UTC"
 	if sp.Zone != nil {
 		zone = sp.Zone.String()
 	}
-	key := sp.Lang + "|" + string(sp.Units) + "|" + zone
+	key := fmt.Sprint(sp.Lang, "|", sp.Units, "|", zone, "|", mayChange)
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if bk, ok := b.all[key]; ok {
 		return bk, nil
 	}
-	bk, err := parseBook(sp)
+	bk, err := parseBook(sp, mayChange)
 	if err != nil {
 		return nil, err
 	}
@@ -172,8 +173,8 @@ func (b *books) of(sp words.Speaker) (book, error) {
 	return bk, nil
 }
 
-func parseBook(sp words.Speaker) (book, error) {
-	base, err := template.New("base").Funcs(funcs(sp)).ParseFS(web.Templates(), "layout.html", "parts/*.html")
+func parseBook(sp words.Speaker, mayChange bool) (book, error) {
+	base, err := template.New("base").Funcs(funcs(sp, mayChange)).ParseFS(web.Templates(), "layout.html", "parts/*.html")
 	if err != nil {
 		return nil, err
 	}
@@ -196,7 +197,7 @@ func parseBook(sp words.Speaker) (book, error) {
 }
 
 func (b *books) check() error {
-	bk, err := b.of(words.Speaker{Lang: "en", Units: words.Millimetres})
+	bk, err := b.of(words.Speaker{Lang: "en", Units: words.Millimetres}, true)
 	if err != nil {
 		return err
 	}

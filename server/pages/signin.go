@@ -180,6 +180,12 @@ func whoAsks(r *http.Request) *who {
 	return w
 }
 
+// mayChange tells whether there is anything that who asks may do: the guard decides, this is what is worth showing.
+func mayChange(r *http.Request) bool {
+	v, _ := timeline.VisitorOf(r.Context())
+	return v.Role != timeline.Reader
+}
+
 // themeCookie is the look of a browser in which a person with an account is signed in: not everybody's at once.
 const themeCookie = "thatch_theme"
 
