@@ -45,7 +45,9 @@ func (s *Store) Stamps(ctx context.Context) (map[tl.ID]Stamp, error) {
 }
 
 // DogOfPhoto is whose photo it is; NotFound where there is none.
-func (s *Store) DogOfPhoto(ctx context.Context, id tl.ID) (tl.ID, error) { return s.dogOf(ctx, dogOfPhoto, "photo", id) }
+func (s *Store) DogOfPhoto(ctx context.Context, id tl.ID) (tl.ID, error) {
+	return s.dogOf(ctx, dogOfPhoto, "photo", id)
+}
 
 // DogOfSession is whose session it is; NotFound where there is none.
 func (s *Store) DogOfSession(ctx context.Context, id tl.ID) (tl.ID, error) {
