@@ -10,12 +10,14 @@ import (
 )
 
 // model is the coat model of a file, kept by the file's content.
-func (s *Salon) model(f coat.File) (*coat.Model, error) {
+func (s *Salon) model(f coat.File) (*coat.Model, error) { return s.modelOf(f, true) }
+
+func (s *Salon) modelOf(f coat.File, keep bool) (*coat.Model, error) {
 	key, err := keyOf(f)
 	if err != nil {
 		return nil, err
 	}
-	return s.models.get(key, func() (*coat.Model, error) { return coat.New(f) })
+	return s.models.get(key, func() (*coat.Model, error) { return coat.NewWith(f, s.lessons, keep) })
 }
 
 // forecastOf is the forecast of a day from a file: of its start, before any work, or of its end.
@@ -26,7 +28,7 @@ func (s *Salon) forecastOf(f coat.File, on timeline.Day, start bool) (coat.Forec
 		return coat.Forecast{}, err
 	}
 	return s.forecasts.get(fmt.Sprintf("%s %s %t", key, on, start), func() (coat.Forecast, error) {
-		m, err := s.model(f)
+		m, err := s.modelOf(f, false)
 		if err != nil {
 			return coat.Forecast{}, err
 		}

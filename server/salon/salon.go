@@ -20,6 +20,7 @@ type Options struct {
 type Salon struct {
 	st        *store.Store
 	now       func() time.Time
+	lessons   *coat.Memory
 	models    *memo[*coat.Model]
 	forecasts *memo[coat.Forecast]
 	plans     *memo[plan.Plan]
@@ -42,7 +43,7 @@ func New(st *store.Store, opt Options) *Salon {
 	}
 	return &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
-		models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
+		lessons: coat.NewMemory(256), models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
 		depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), desk: newDesk(),
 		door: newDoor(now),
 	}

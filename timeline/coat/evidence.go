@@ -2,6 +2,7 @@ package coat
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -112,22 +113,26 @@ func (z *ZoneModel) newHairLikelihood(e Evidence) likelihood {
 	})
 }
 
-// pinches are all pinch tests that the model can use, one a day: of the layers that the file tells, before work.
-func (z *ZoneModel) pinches() []Ripeness {
+// pinches are all pinch tests that the model can use: of the layers that the file tells, before work.
+func (z *ZoneModel) pinches() []Ripeness { return pinchesAfter(z.zone, z.snapshot) }
+
+// pinchesAfter are the pinch tests after a day, one a day, by day; where two are of one day the newest test's word holds.
+func pinchesAfter(zone Zone, day timeline.Day) []Ripeness {
 	var out []Ripeness
 	seen := map[timeline.Day]bool{}
 	add := func(r Ripeness) {
-		if r.On > z.snapshot && !seen[r.On] {
+		if r.On > day && !seen[r.On] {
 			seen[r.On] = true
 			out = append(out, r)
 		}
 	}
-	if z.zone.Ripeness != nil {
-		add(*z.zone.Ripeness)
+	if zone.Ripeness != nil {
+		add(*zone.Ripeness)
 	}
-	for _, r := range z.zone.Pinched {
+	for _, r := range zone.Pinched {
 		add(r)
 	}
+	slices.SortStableFunc(out, func(a, b Ripeness) int { return int(a.On - b.On) })
 	return out
 }
 

@@ -80,6 +80,12 @@ func New(f File) (*Model, error) {
 }
 
 func newModel(f File, p Profile) *Model {
+	m := unlearned(f, p)
+	m.learn()
+	return m
+}
+
+func unlearned(f File, p Profile) *Model {
 	m := &Model{file: f, profile: p, zones: make(map[timeline.Zone]*ZoneModel, len(f.Zones))}
 	for _, name := range timeline.Zones() {
 		zone, ok := f.Zones[name]
@@ -88,7 +94,6 @@ func newModel(f File, p Profile) *Model {
 		}
 		m.zones[name] = newZoneModel(p, name, zone, f)
 	}
-	m.learn()
 	return m
 }
 
