@@ -7,6 +7,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"thatch/server/salon"
 	"thatch/server/status"
 	"thatch/store"
 	"thatch/timeline"
@@ -37,9 +38,12 @@ func (s *Site) page(h handler) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		set, err := s.salon.Settings(r.Context())
 		v := &visit{settings: set, said: readSaid(r), theme: ownTheme(r, set.Theme)}
-		r = r.WithContext(context.WithValue(r.Context(), visitKey{}, v))
+		ctx := context.WithValue(r.Context(), visitKey{}, v)
 		if err == nil {
+			r = r.WithContext(salon.WithSettings(ctx, set))
 			err = h(w, r)
+		} else {
+			r = r.WithContext(ctx)
 		}
 		if err == nil || errors.Is(err, context.Canceled) {
 			return

@@ -96,6 +96,24 @@ func TestAKeptPageIsNobodyElses(t *testing.T) {
 	}
 }
 
+func TestAKeptPageHasTheLookOfTheBrowserThatAsks(t *testing.T) {
+	x := openedToPeople(t)
+	d := x.dog()
+	page := "/dogs/" + string(d.ID)
+	x.in("Ada", adas)
+	for _, look := range []string{"dark", "light", "dark"} {
+		if w := x.call("/theme", "theme", look, "back", page); w.Code != 303 {
+			t.Fatal(w.Code)
+		}
+		x.call(page) // says what was done, once
+		for range 2 {
+			if body := x.call(page).Body.String(); !strings.Contains(body, `data-theme="`+look+`"`) {
+				t.Errorf("the page is not %s", look)
+			}
+		}
+	}
+}
+
 func TestWhatWasJustDoneIsSaidOnceOnAKeptPage(t *testing.T) {
 	x, _ := dated(t)
 	d := x.rolled()

@@ -15,8 +15,20 @@ const (
 	maxCurrencyRunes = 8
 )
 
+type settingsKey struct{}
+
+// WithSettings gives the use cases under ctx the settings that were read already, for one request.
+func WithSettings(ctx context.Context, v store.Settings) context.Context {
+	return context.WithValue(ctx, settingsKey{}, v)
+}
+
 // Settings are the salon's.
-func (s *Salon) Settings(ctx context.Context) (store.Settings, error) { return s.st.Settings(ctx) }
+func (s *Salon) Settings(ctx context.Context) (store.Settings, error) {
+	if v, ok := ctx.Value(settingsKey{}).(store.Settings); ok {
+		return v, nil
+	}
+	return s.st.Settings(ctx)
+}
 
 // SaveSettings checks and keeps them; Rev is checked.
 func (s *Salon) SaveSettings(ctx context.Context, v store.Settings) (store.Settings, error) {
