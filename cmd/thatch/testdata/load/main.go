@@ -24,6 +24,7 @@ func main() {
 	flag.IntVar(&l.people, "people", 100, "people at once")
 	flag.Float64Var(&l.rate, "rate", 5, "requests a second of each")
 	flag.DurationVar(&l.lasting, "for", 2*time.Minute, "how long")
+	flag.DurationVar(&l.before, "before", 0, "how long they are at it before times count")
 	flag.IntVar(&l.slow, "slow", 0, "slow connections beside them")
 	flag.BoolVar(&l.accounts, "accounts", true, "everybody has an account")
 	flag.IntVar(&l.pid, "pid", 0, "process to watch: open files, memory")

@@ -24,7 +24,7 @@ type load struct {
 	people, slow, pid int
 	accounts          bool
 	rate              float64
-	lasting           time.Duration
+	lasting, before   time.Duration
 
 	mu    sync.Mutex
 	took  map[string][]time.Duration
@@ -74,12 +74,12 @@ func (l *load) run(ctx context.Context) error {
 	dogs := make([]dog, len(ids))
 	began = time.Now()
 	for i, id := range ids {
-		if dogs[i], err = l.look(first, id); err != nil {
+		if dogs[i], err = l.look(people[i%len(people)], id); err != nil {
 			return err
 		}
 	}
 	fmt.Printf("%d dogs looked at, one after the other, in %.1f s\n", len(ids), time.Since(began).Seconds())
-	stop, cancel := context.WithTimeout(ctx, l.lasting)
+	stop, cancel := context.WithTimeout(ctx, l.before+l.lasting)
 	defer cancel()
 	for range l.slow {
 		go l.dawdle(stop)
@@ -87,6 +87,12 @@ func (l *load) run(ctx context.Context) error {
 	if l.pid > 0 {
 		go l.watch(stop)
 	}
+	time.AfterFunc(l.before, func() {
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		clear(l.took)
+		clear(l.wrong)
+	})
 	var wg sync.WaitGroup
 	each := len(dogs) / l.people
 	for i := range l.people {
@@ -151,6 +157,11 @@ func (l *load) look(c *http.Client, id string) (dog, error) {
 	for _, m := range photoLink.FindAllStringSubmatch(page, -1) {
 		if !slices.Contains(d.photos, m[1]) && m[1] != "new" {
 			d.photos = append(d.photos, m[1])
+		}
+	}
+	for _, p := range d.photos { // what was expected of each session day is worked out once
+		if _, err := l.text(c, "/photos/"+p); err != nil {
+			return d, err
 		}
 	}
 	page, err = l.text(c, "/sessions/"+d.session)

@@ -160,6 +160,9 @@ func seedPhoto(ctx context.Context, st *store.Store, dog timeline.ID, v timeline
 			return err
 		}
 	}
+	if err := st.SetMarkerLook(ctx, kept.SHA256, timeline.MarkerLook{Maker: 1 << 20}); err != nil { // looked at when it came
+		return err
+	}
 	return st.SetPhotoReady(ctx, kept.SHA256, "")
 }
 
