@@ -3,60 +3,24 @@ package main
 import (
 	"bufio"
 	"context"
-	"fmt"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"regexp"
-	"runtime"
 	"sync"
-	"sync/atomic"
 	"testing"
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"thatch/cmd/thatch/tested"
 )
 
-// builtBinary is the real program, built once a test run.
-var builtBinary = sync.OnceValues(func() (string, error) {
-	built.Store(true)
-	dir, err := os.MkdirTemp("", "thatch-test-")
-	if err != nil {
-		return "", err
-	}
-	name := filepath.Join(dir, "thatch")
-	if runtime.GOOS == "windows" {
-		name += ".exe"
-	}
-	out, err := exec.Command("go", "build", "-o", name, ".").CombinedOutput()
-	if err != nil {
-		return "", fmt.Errorf("go build: %w\n%s", err, out)
-	}
-	return name, nil
-})
-
 // TestMain also lets the test binary be the commands that stories call.
-func TestMain(m *testing.M) { testscript.Main(cleaned{m}, commandsOfStories()) }
-
-// cleaned takes the binary away after the last test.
-type cleaned struct{ m *testing.M }
-
-func (c cleaned) Run() int {
-	code := c.m.Run()
-	if built.Load() {
-		if name, err := builtBinary(); err == nil {
-			os.RemoveAll(filepath.Dir(name))
-		}
-	}
-	return code
-}
-
-var built atomic.Bool
+func TestMain(m *testing.M) { testscript.Main(tested.Clean{M: m}, commandsOfStories()) }
 
 // start starts a serving command of the real binary and returns the address that it prints.
 func start(t *testing.T, args ...string) (url string, stop func() error) {
 	t.Helper()
-	name, err := builtBinary()
+	name, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -4,12 +4,13 @@ import (
 	"os/exec"
 	"strings"
 	"testing"
+	"thatch/cmd/thatch/tested"
 )
 
 // ownersCodeOf has the real binary print a one-time code for the owner of a salon that is being served.
 func ownersCodeOf(t *testing.T, data string) string {
 	t.Helper()
-	name, err := builtBinary()
+	name, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,6 +12,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"thatch/cmd/thatch/tested"
 )
 
 // drillOf are the commands of the README's drill, as they stand there.
@@ -34,7 +35,7 @@ func drillOf(t *testing.T) []string {
 }
 
 func TestTheDrillOfTheREADMEWorksWordForWord(t *testing.T) {
-	name, err := builtBinary()
+	name, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"thatch/cmd/thatch/tested"
 	"thatch/server/salon"
 	"thatch/timeline/outside"
 )
@@ -33,7 +34,7 @@ type lookedAt struct {
 
 func newFreshProcess(t testing.TB) *freshProcess {
 	t.Helper()
-	program, err := builtBinary()
+	program, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}

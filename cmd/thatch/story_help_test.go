@@ -1,16 +1,13 @@
 package main
 
 import (
-	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
 	"math"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"reflect"
 	"regexp"
 	"slices"
@@ -18,6 +15,7 @@ import (
 	"strings"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"thatch/cmd/thatch/tested"
 )
 
 // checksOfStories are what a script may say beside testscript's own words.
@@ -28,7 +26,7 @@ var checksOfStories = map[string]func(ts *testscript.TestScript, neg bool, args 
 		if len(args) != 2 {
 			ts.Fatalf("usage: tree DIR OUT")
 		}
-		list, err := treeOf(ts.MkAbs(args[0]))
+		list, err := tested.Tree(ts.MkAbs(args[0]))
 		ts.Check(err)
 		ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(list), 0o644))
 	},
@@ -42,7 +40,7 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	want, err := strconv.Atoi(args[0])
 	ts.Check(err)
-	before, err := treeOf(ts.MkAbs("."))
+	before, err := tested.Tree(ts.MkAbs("."))
 	ts.Check(err)
 	code := 0
 	if err := ts.Exec(args[1], args[2:]...); err != nil {
@@ -64,7 +62,7 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if trouble := notOneClearLine(ts.ReadFile("stderr")); trouble != "" {
 		ts.Fatalf("%s", trouble)
 	}
-	after, err := treeOf(ts.MkAbs("."))
+	after, err := tested.Tree(ts.MkAbs("."))
 	ts.Check(err)
 	if before != after {
 		ts.Fatalf("something was written; before:\n%safter:\n%s", before, after)
@@ -88,28 +86,6 @@ func notOneClearLine(s string) string {
 		return fmt.Sprintf("a place in the sentence is not filled: %q", s)
 	}
 	return ""
-}
-
-// treeOf lists every file under dir with its length and SHA-256, and every folder.
-func treeOf(dir string) (string, error) {
-	var b strings.Builder
-	err := filepath.WalkDir(dir, func(name string, d fs.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		rel, err := filepath.Rel(dir, name)
-		if err != nil {
-			return err
-		}
-		if d.IsDir() {
-			fmt.Fprintf(&b, "%s/\n", filepath.ToSlash(rel))
-			return nil
-		}
-		data, err := os.ReadFile(name)
-		fmt.Fprintf(&b, "%s %d %x\n", filepath.ToSlash(rel), len(data), sha256.Sum256(data))
-		return err
-	})
-	return b.String(), err
 }
 
 // checkJSON looks into one JSON document:

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"thatch/cmd/thatch/tested"
 	"time"
 )
 
@@ -32,7 +33,7 @@ func (s *heard) String() string              { s.mu.Lock(); defer s.mu.Unlock();
 
 func serveAndListen(t *testing.T, data string) *openSalon {
 	t.Helper()
-	name, err := builtBinary()
+	name, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}

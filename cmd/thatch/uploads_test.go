@@ -7,10 +7,8 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
-	"image"
 	"image/jpeg"
 	"io"
-	"math"
 	"net/http"
 	"os"
 	"os/exec"
@@ -21,38 +19,9 @@ import (
 	"testing"
 	"time"
 
+	"thatch/cmd/thatch/tested"
 	"thatch/imaging"
 )
-
-// wallPhotos are n different photos of w × h px, some 2 bits a pixel, as one phone took them a minute apart. They are one
-// picture under different dates, since only hashes must differ.
-func wallPhotos(t testing.TB, n, w, h int) [][]byte {
-	t.Helper()
-	img := image.NewYCbCr(image.Rect(0, 0, w, h), image.YCbCrSubsampleRatio420)
-	seed := uint32(7)
-	for i := range img.Y {
-		seed = seed*1664525 + 1013904223
-		x, y := float64(i%img.YStride), float64(i/img.YStride)
-		img.Y[i] = uint8(120 + 60*math.Sin(x/37+y/53) + float64(seed>>28) - 8)
-	}
-	for i := range img.Cb {
-		img.Cb[i], img.Cr[i] = uint8(118+i%9), uint8(136+i/img.CStride%11)
-	}
-	var b bytes.Buffer
-	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: 92}); err != nil {
-		t.Fatal(err)
-	}
-	out := make([][]byte, n)
-	for i := range out {
-		taken := time.Date(2026, 3, 5, 9, 0, 0, 0, time.UTC).Add(time.Duration(i) * time.Minute)
-		photo, err := imaging.InsertEXIF(b.Bytes(), imaging.EXIFFields{TakenLocal: taken, Orientation: 6})
-		if err != nil {
-			t.Fatal(err)
-		}
-		out[i] = photo
-	}
-	return out
-}
 
 // served is a serving program that can be measured.
 type served struct {
@@ -63,13 +32,13 @@ type served struct {
 // serveBurdock serves a new data folder with one dog, Burdock, and a photo of it.
 func serveBurdock(t testing.TB) served {
 	t.Helper()
-	name, err := builtBinary()
+	name, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}
 	data := t.TempDir()
 	first := filepath.Join(t.TempDir(), "first.jpg")
-	if err := os.WriteFile(first, wallPhotos(t, 1, 320, 240)[0], 0o600); err != nil {
+	if err := os.WriteFile(first, tested.WallPhotos(t, 1, 320, 240)[0], 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if out, err := exec.Command(name, "add", "--data", data, "--dog", "Burdock", "--create", first).CombinedOutput(); err != nil {
@@ -193,7 +162,7 @@ func (s served) worked(t testing.TB) time.Duration {
 
 func TestManyPhotosSentAtOnceAreAllKeptInBoundedMemory(t *testing.T) {
 	s := serveBurdock(t)
-	s.uploadAll(t, wallPhotos(t, 12, 4032, 3024))
+	s.uploadAll(t, tested.WallPhotos(t, 12, 4032, 3024))
 	s.worked(t)
 	if mib := s.peakMiB(t); mib > 400 {
 		t.Errorf("%.0f MiB", mib)
@@ -202,7 +171,7 @@ func TestManyPhotosSentAtOnceAreAllKeptInBoundedMemory(t *testing.T) {
 
 // Fifty photos of 24 MP at once: go test -run '^$' -bench FiftyUploads -benchtime 1x ./cmd/thatch
 func BenchmarkFiftyUploads(b *testing.B) {
-	photos := wallPhotos(b, 50, 5712, 4284)
+	photos := tested.WallPhotos(b, 50, 5712, 4284)
 	b.SetBytes(50 * int64(len(photos[0])))
 	for b.Loop() {
 		s := serveBurdock(b)

@@ -1,4 +1,4 @@
-package main
+package endure_test
 
 import (
 	"crypto/sha256"

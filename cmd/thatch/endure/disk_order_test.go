@@ -1,6 +1,6 @@
 //go:build linux
 
-package main
+package endure_test
 
 import (
 	"bytes"
@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"thatch/cmd/thatch/tested"
 	"thatch/imaging"
 	"thatch/timeline/outside"
 )
@@ -125,7 +126,7 @@ func TestAHundredUploadsAreDurableBeforeTheyAreAnswered(t *testing.T) {
 	if out, err := exec.Command("strace", "-o", "/dev/null", "true").CombinedOutput(); err != nil {
 		outside.Skip(t, fmt.Sprintf("strace does not run here: %v %s", err, out))
 	}
-	program, err := builtBinary()
+	program, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package main
+package endure_test
 
 import (
 	"bufio"
@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"thatch/cmd/thatch/tested"
 	"thatch/timeline/outside"
 )
 
@@ -108,7 +109,7 @@ func underFire(t testing.TB, program string, cycles int, atMost time.Duration, e
 
 // The program is killed 200 times, or as often as THATCH_MANY says.
 func TestNothingAcknowledgedIsLostUnderKills(t *testing.T) {
-	program, err := builtBinary()
+	program, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,7 +126,7 @@ func TestEachPlantedBugIsCaughtUnderKills(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		program += ".exe"
 	}
-	if out, err := exec.Command("go", "build", "-tags", "plantedbugs", "-o", program, ".").CombinedOutput(); err != nil {
+	if out, err := exec.Command("go", "build", "-tags", "plantedbugs", "-o", program, "thatch/cmd/thatch").CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
 	for _, c := range []struct{ bug, sign string }{
@@ -143,7 +144,7 @@ func TestEachPlantedBugIsCaughtUnderKills(t *testing.T) {
 		})
 	}
 
-	released, err := builtBinary()
+	released, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}

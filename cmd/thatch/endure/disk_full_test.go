@@ -1,6 +1,6 @@
 //go:build linux
 
-package main
+package endure_test
 
 import (
 	"errors"
@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"thatch/cmd/thatch/tested"
 	"thatch/imaging"
 	"thatch/timeline/outside"
 )
@@ -141,7 +142,7 @@ func fillDisk(t *testing.T, name string, left int64) {
 }
 
 func TestTheFloorCanBeSaid(t *testing.T) {
-	program, err := builtBinary()
+	program, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -159,13 +160,13 @@ func TestTheFloorCanBeSaid(t *testing.T) {
 }
 
 func TestAFullDiskLosesNothingAndRecovers(t *testing.T) {
-	program, err := builtBinary()
+	program, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}
 	root, cmd := onSmallDisk(t, program)
 	s := newSalonUnderFire(t)
-	f := &fullDisk{t: t, s: s, base: begun(t, cmd), photos: wallPhotos(t, 1, 2016, 1512)}
+	f := &fullDisk{t: t, s: s, base: begun(t, cmd), photos: tested.WallPhotos(t, 1, 2016, 1512)}
 	defer func() { _ = cmd.Process.Kill(); _ = cmd.Wait() }()
 	if _, err := os.Stat(filepath.Join(root, "salon")); err != nil { // mounted for the program alone
 		root, s.far = fmt.Sprintf("/proc/%d/root%s", cmd.Process.Pid, root), true

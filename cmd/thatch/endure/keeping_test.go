@@ -1,6 +1,6 @@
 //go:build linux
 
-package main
+package endure_test
 
 import (
 	"bytes"
@@ -20,6 +20,7 @@ import (
 	"testing"
 	"time"
 
+	"thatch/cmd/thatch/tested"
 	"thatch/store"
 	"thatch/timeline"
 )
@@ -76,7 +77,7 @@ func (m *photoMaker) add(s *store.Store, dog timeline.ID) (sha string, err error
 // command runs the real program to its end.
 func command(t testing.TB, args ...string) (out []byte, code int) {
 	t.Helper()
-	name, err := builtBinary()
+	name, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,7 +106,7 @@ func mustCommand(t testing.TB, args ...string) []byte {
 // killed runs the real program and kills it (SIGKILL) after a while; done: it came to its end before.
 func killed(t testing.TB, after time.Duration, args ...string) (done bool) {
 	t.Helper()
-	name, err := builtBinary()
+	name, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +129,7 @@ func killed(t testing.TB, after time.Duration, args ...string) (done bool) {
 // filesUnder is every file of a folder with the hash of its bytes.
 func filesUnder(t testing.TB, dir string) map[string]string {
 	t.Helper()
-	list, err := treeOf(dir)
+	list, err := tested.Tree(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -309,7 +310,7 @@ func TestAKilledBackupIsNeverTakenForWhole(t *testing.T) {
 		back := filepath.Join(t.TempDir(), "back")
 		out, code := command(t, "restore", "--data", back, "--json", to)
 		switch {
-		case code == exitDone:
+		case code == 0:
 			mustCommand(t, "verify", "--data", back)
 			var said struct{ Photos int }
 			if err := json.Unmarshal(out, &said); err != nil || said.Photos < 60 {
@@ -318,7 +319,7 @@ func TestAKilledBackupIsNeverTakenForWhole(t *testing.T) {
 		case done || to == dest:
 			t.Errorf("it is not brought back: exit code %d\n%s", code, out)
 		default:
-			if code != exitInput {
+			if code != 2 {
 				t.Errorf("exit code %d\n%s", code, out)
 			}
 			if _, err := os.Stat(back); err == nil {
@@ -403,7 +404,7 @@ func TestAKilledRestoreTouchesNothing(t *testing.T) {
 // measured is how long f takes, the program being built already.
 func measured(t testing.TB, f func()) time.Duration {
 	t.Helper()
-	if _, err := builtBinary(); err != nil {
+	if _, err := tested.Built(); err != nil {
 		t.Fatal(err)
 	}
 	began := time.Now()

@@ -1,6 +1,6 @@
 //go:build !windows
 
-package main
+package endure_test
 
 import (
 	"bytes"
@@ -10,10 +10,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"thatch/cmd/thatch/tested"
 )
 
 func TestADamagedDatabaseIsFoundAtTheNextStartAndLeftAlone(t *testing.T) {
-	program, err := builtBinary()
+	program, err := tested.Built()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,7 +50,7 @@ func TestADamagedDatabaseIsFoundAtTheNextStartAndLeftAlone(t *testing.T) {
 			}
 			out, err := exec.Command(program, "serve", "--data", dir, "--listen", "127.0.0.1:0").CombinedOutput()
 			var exit *exec.ExitError
-			if !errors.As(err, &exit) || exit.ExitCode() != exitFailed || !strings.Contains(string(out), "thatch restore") {
+			if !errors.As(err, &exit) || exit.ExitCode() != 1 || !strings.Contains(string(out), "thatch restore") {
 				t.Errorf("%v\n%s", err, out)
 			}
 			if now, err := os.ReadFile(db); err != nil || !bytes.Equal(now, b) {

@@ -1,0 +1,10 @@
+package endure_test
+
+import (
+	"os"
+	"testing"
+
+	"thatch/cmd/thatch/tested"
+)
+
+func TestMain(m *testing.M) { os.Exit(tested.Clean{M: m}.Run()) }
