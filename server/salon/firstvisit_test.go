@@ -8,6 +8,7 @@ import (
 
 	"thatch/timeline"
 	"thatch/timeline/coat"
+	"thatch/timeline/outside"
 )
 
 // newcomer is a dog whose answers are of today (2026-06-10): last worked so many days ago, 0: nobody knows.
@@ -183,6 +184,8 @@ func TestTheTestOfTheDayOfASessionIsTheSessions(t *testing.T) {
 }
 
 func TestNothingIsPromisedOfACoatThatMayNotComeBack(t *testing.T) {
+	s, _ := opened(t)
+	usual := must(s.FirstVisit(ctx, newcomer(t, s, "Usual", 200, nil).ID))
 	for _, c := range []struct {
 		name   string
 		change func(*NewDog)
@@ -194,9 +197,7 @@ func TestNothingIsPromisedOfACoatThatMayNotComeBack(t *testing.T) {
 		{"without undercoat", func(n *NewDog) { n.Answers.Undercoat = timeline.UndercoatNone }, "promise.no_undercoat"},
 		{"changed", func(n *NewDog) { n.History.CoatChange = true }, "promise.coat_change"},
 	} {
-		s, _ := opened(t)
-		usual := must(s.FirstVisit(ctx, newcomer(t, s, "Usual", 200, nil).ID))
-		v := must(s.FirstVisit(ctx, newcomer(t, s, "Wisp", 200, c.change).ID))
+		v := must(s.FirstVisit(ctx, newcomer(t, s, "Wisp "+c.name, 200, c.change).ID))
 		if !slices.Contains(keysOf(v.NotSure), c.key) || slices.Contains(keysOf(usual.NotSure), c.key) {
 			t.Errorf("%s: %v, usually %v", c.name, keysOf(v.NotSure), keysOf(usual.NotSure))
 		}
@@ -360,11 +361,7 @@ func TestEveryFirstVisitKeepsTheRules(t *testing.T) {
 	s, _ := opened(t)
 	rng := rand.New(rand.NewPCG(4, 8))
 	pick := func(n int) int { return rng.IntN(n) }
-	n := 40
-	if testing.Short() {
-		n = 15
-	}
-	for i := range n {
+	for i := range outside.ManyOf(t, 40) {
 		d := newcomer(t, s, fmt.Sprint("Dog ", i), pick(400), func(x *NewDog) {
 			x.Answers.Rolled = pick(2) == 0
 			x.Answers.Undercoat = timeline.Undercoats()[pick(3)]
