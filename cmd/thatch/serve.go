@@ -6,7 +6,6 @@ import (
 	"log/slog"
 	"net/http"
 	"runtime"
-	"runtime/debug"
 	"sync"
 
 	"thatch/server"
@@ -68,10 +67,6 @@ func (c *serveCmd) Run(ctx context.Context, s streams) error {
 // serve answers until ctx ends, with the workers of the queue, backups and housekeeping beside it. more, if not nil, has something to add once it is
 // said where.
 func serve(ctx context.Context, s streams, st *store.Store, sal *salon.Salon, door *server.Door, more func(url string) error) error {
-	// What is kept of dogs and pages is most of the heap and seldom garbage: collecting half as often saves a tenth of the
-	// time, as long as there is room.
-	debug.SetGCPercent(200)
-	debug.SetMemoryLimit(1 << 30)
 	log := slog.New(slog.NewTextHandler(s.err, nil))
 	handler, err := assemble(sal, log, door)
 	if err != nil {
