@@ -30,12 +30,14 @@ type desk struct {
 	tasks   map[timeline.ID]*task
 	line    []timeline.ID // whose turn comes when; those who are waited for go first
 	working bool
-	asked   int // times since the last one was worked out
+	asked   int           // times since the last one was worked out
+	called  chan struct{} // somebody began to wait
+	after   func(time.Duration) <-chan time.Time
 }
 
 type task struct {
 	key     string
-	make    func() (*outlook, error)
+	workOut func() (*outlook, error)
 	waiting int
 	ready   chan struct{} // closed when it is done
 	out     *outlook
@@ -49,13 +51,13 @@ const (
 )
 
 func newDesk() *desk {
-	return &desk{done: map[timeline.ID]*outlook{}, tasks: map[timeline.ID]*task{}}
+	return &desk{done: map[timeline.ID]*outlook{}, tasks: map[timeline.ID]*task{}, called: make(chan struct{}, 1), after: time.After}
 }
 
 // ask is the outlook by key, or, late, the last one of that dog while the line is long. Where there is none yet it is waited
 // for all the same; but who only glances (glance not nil) is then given nil, and in any case when glance ends. What was
 // asked for is worked out in any case.
-func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance context.Context, make func() (*outlook, error)) (o *outlook, late bool, err error) {
+func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance context.Context, workOut func() (*outlook, error)) (o *outlook, late bool, err error) {
 	d.mu.Lock()
 	d.asked++
 	last := d.done[dog]
@@ -65,11 +67,11 @@ func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance cont
 	}
 	t := d.tasks[dog]
 	if t == nil {
-		t = &task{ready: newReady()}
+		t = &task{ready: make(chan struct{})}
 		d.tasks[dog] = t
 		d.line = append(d.line, dog)
 	}
-	t.key, t.make = key, make // newer than what stood in the line: those who wait get the newer answer
+	t.key, t.workOut = key, workOut // newer than what stood in the line: those who wait get the newer answer
 	if !d.working {
 		d.working = true
 		go d.work()
@@ -79,6 +81,10 @@ func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance cont
 		return last, true, nil
 	}
 	t.waiting++
+	select {
+	case d.called <- struct{}{}:
+	default:
+	}
 	d.mu.Unlock()
 	var enough <-chan struct{}
 	if glance != nil {
@@ -98,8 +104,6 @@ func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance cont
 	return o, late, err
 }
 
-func newReady() chan struct{} { return make(chan struct{}) }
-
 func (d *desk) work() {
 	for {
 		d.mu.Lock()
@@ -114,6 +118,10 @@ func (d *desk) work() {
 		d.line = slices.Delete(d.line, at, at+1)
 		delete(d.tasks, dog)
 		d.asked = 0
+		select {
+		case <-d.called: // whoever waits was looked for just now
+		default:
+		}
 		d.mu.Unlock()
 
 		began := time.Now()
@@ -141,7 +149,12 @@ func (d *desk) work() {
 			}
 		}
 		d.mu.Unlock()
-		time.Sleep(rest)
+		if rest > 0 {
+			select {
+			case <-d.after(rest):
+			case <-d.called: // who waits does not wait for the rest
+			}
+		}
 	}
 }
 
@@ -152,7 +165,7 @@ func (t *task) safely() (out *outlook, err error) {
 			err = fmt.Errorf("outlook: %v\n%s", v, debug.Stack())
 		}
 	}()
-	return t.make()
+	return t.workOut()
 }
 
 // outlookOf is the outlook of a dog as she is known; late: it is of before the newest change.

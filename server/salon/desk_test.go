@@ -7,6 +7,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"thatch/timeline"
 )
@@ -167,4 +168,24 @@ func TestAGlanceEnds(t *testing.T) {
 		t.Errorf("%v, late %t, %v", o, late, err)
 	}
 	close(hold)
+}
+
+func TestWhoWaitsDoesNotWaitForTheRest(t *testing.T) {
+	d, ctx := newDesk(), context.Background()
+	resting := make(chan struct{}, 1)
+	d.after = func(time.Duration) <-chan time.Time { resting <- struct{}{}; return nil } // a rest without end
+	hold := make(chan struct{})
+	done, enough := context.WithCancel(ctx)
+	enough() // nobody waits for these
+	for i := range deskPatience + 2 {
+		key := fmt.Sprint("glance ", i)
+		if _, _, err := d.ask(ctx, timeline.ID(key), key, done, func() (*outlook, error) { <-hold; return &outlook{key: key}, nil }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	close(hold)
+	<-resting
+	if o, late, err := d.ask(ctx, "waits", "w", nil, told("w")); err != nil || late || o.key != "w" {
+		t.Errorf("%v, late %t, %v", o, late, err)
+	}
 }
