@@ -11,6 +11,7 @@ import (
 var (
 	selectStamp = query(`SELECT coalesce((SELECT n FROM stamp WHERE dog = ?), 0), coalesce((SELECT n FROM stamp WHERE dog = ''), 0)`)
 	listStamps  = query(`SELECT d.id, coalesce(s.n, 0) FROM dog d LEFT JOIN stamp s ON s.dog = d.id WHERE d.trashed_at IS NULL`)
+	photoStamp  = query(`SELECT coalesce((SELECT n FROM photo_stamp WHERE dog = ?), 0)`)
 	dogOfPhoto  = query(`SELECT dog FROM photo WHERE id = ?`)
 	dogOfVisit  = query(`SELECT dog FROM session WHERE id = ?`)
 )
@@ -22,6 +23,12 @@ type Stamp struct{ Dog, Shared int64 }
 // Stamp of one dog.
 func (s *Store) Stamp(ctx context.Context, dog tl.ID) (v Stamp, err error) {
 	err = s.read(ctx, "stamp of "+string(dog), func(t tx) error { return t.row(selectStamp, dog).Scan(&v.Dog, &v.Shared) })
+	return
+}
+
+// PhotoStamp says how often anything has changed of a dog's photos and of their points; a log leaves it as it is.
+func (s *Store) PhotoStamp(ctx context.Context, dog tl.ID) (n int64, err error) {
+	err = s.read(ctx, "photo stamp of "+string(dog), func(t tx) error { return t.row(photoStamp, dog).Scan(&n) })
 	return
 }
 

@@ -12,7 +12,7 @@ import (
 
 // apart are the tables that nothing of a dog is read from.
 var apart = []string{
-	"zone", "point", "tool", "job", "heap", "stamp", "person", "invitation", "owner_code", "login", "browser", "api_token", "audit",
+	"zone", "point", "tool", "job", "heap", "stamp", "photo_stamp", "person", "invitation", "owner_code", "login", "browser", "api_token", "audit",
 	"backup_run",
 }
 
@@ -107,8 +107,27 @@ func TestTheStampOfADogChangesWithHerAndOnlyWithHer(t *testing.T) {
 			_, err := s.SaveSettings(ctx, set)
 			return err
 		}, true},
+		{"a photo that is paired", func() error {
+			p = must(s.Photo(ctx, p.ID))(t)
+			p.Session = v.ID
+			var err error
+			p, err = s.UpdatePhoto(ctx, p)
+			return err
+		}, false},
+		{"a session with photos, to the trash", func() error { return s.TrashSession(ctx, v.ID) }, false},
+		{"a session with photos, back", func() error { return s.RestoreSession(ctx, v.ID) }, false},
+		{"a photo, to the trash", func() error { return s.TrashPhoto(ctx, p.ID) }, false},
+		{"a photo, back", func() error { return s.RestorePhoto(ctx, p.ID) }, false},
+		{"a photo, moved away", func() error {
+			p = must(s.Photo(ctx, p.ID))(t)
+			p.Dog, p.Session = o.ID, ""
+			var err error
+			p, err = s.UpdatePhoto(ctx, p)
+			return err
+		}, true},
 		{"herself, to the trash", func() error { return s.TrashDog(ctx, d.ID) }, false},
 	} {
+		wasPhotos, wasOthers := must(s.PhotoStamp(ctx, d.ID))(t), must(s.PhotoStamp(ctx, o.ID))(t)
 		was, wasOther := must(s.Stamp(ctx, d.ID))(t), must(s.Stamp(ctx, o.ID))(t)
 		if again := must(s.Stamp(ctx, d.ID))(t); again != was {
 			t.Errorf("%s: the stamp changes by itself", c.name)
@@ -119,6 +138,14 @@ func TestTheStampOfADogChangesWithHerAndOnlyWithHer(t *testing.T) {
 		is, isOther := must(s.Stamp(ctx, d.ID))(t), must(s.Stamp(ctx, o.ID))(t)
 		if is == was {
 			t.Errorf("%s: the stamp stays", c.name)
+		}
+		ofPhotos := slices.Contains([]string{"a point", "a photo that is ready", "a marker that is seen", "a photo that is paired",
+			"a session with photos, to the trash", "a session with photos, back", "a photo, to the trash", "a photo, back", "a photo, moved away"}, c.name)
+		if now := must(s.PhotoStamp(ctx, d.ID))(t); (now != wasPhotos) != ofPhotos {
+			t.Errorf("%s: the stamp of her photos went from %d to %d", c.name, wasPhotos, now)
+		}
+		if now := must(s.PhotoStamp(ctx, o.ID))(t); (now != wasOthers) != (c.name == "a photo, moved away") {
+			t.Errorf("%s: the stamp of the other dog's photos went from %d to %d", c.name, wasOthers, now)
 		}
 		if (isOther != wasOther) != c.shared {
 			t.Errorf("%s: the other dog's stamp went from %v to %v", c.name, wasOther, isOther)

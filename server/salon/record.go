@@ -14,12 +14,10 @@ import (
 // nobody writes to it.
 type record struct {
 	history
-	photos   []timeline.Photo // by time
-	unpaired []timeline.Photo // of these, without a session
-	newest   timeline.ID      // of these, the last that is ready; "": none
-	links    []timeline.Link
-	file     coat.File // as of today
-	key      string    // changes with anything of the dog, of what all dogs share, and with the day
+	*album
+	links []timeline.Link
+	file  coat.File // as of today
+	key   string    // changes with anything of the dog, of what all dogs share, and with the day
 
 	lined    sync.Once
 	timeline Timeline
@@ -75,16 +73,8 @@ func (s *Salon) readDog(ctx context.Context, dog timeline.ID, key string) (k *re
 	if h.seen, err = s.depthsOf(ctx, h.dog); err != nil {
 		return nil, err
 	}
-	if k.photos, err = s.st.Photos(ctx, dog); err != nil {
+	if k.album, err = s.albumOf(ctx, dog); err != nil {
 		return nil, err
-	}
-	for _, p := range k.photos {
-		if p.Session == "" {
-			k.unpaired = append(k.unpaired, p)
-		}
-		if p.Ready {
-			k.newest = p.ID
-		}
 	}
 	if k.links, err = s.st.Links(ctx, dog); err != nil {
 		return nil, err

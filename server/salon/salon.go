@@ -26,6 +26,7 @@ type Salon struct {
 	plans     *memo[plan.Plan]
 	depths    *memo[*photoDepths]
 	dogs      *memo[*record]
+	albums    *memo[*album]
 	desk      *desk
 	deriving  turns         // of an original, by its hash
 	pixels    chan struct{} // one pair of views laid over each other at a time
@@ -44,7 +45,7 @@ func New(st *store.Store, opt Options) *Salon {
 	return &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
 		lessons: coat.NewMemory(256), models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
-		depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), desk: newDesk(),
+		depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(),
 		door: newDoor(now),
 	}
 }

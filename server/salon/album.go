@@ -1,0 +1,41 @@
+package salon
+
+import (
+	"context"
+	"fmt"
+
+	"thatch/timeline"
+)
+
+// album is a dog's photos, read once for as long as none of them changes: a dog that is logged often may have thousands.
+// It is shared by all who ask: nobody writes to it.
+type album struct {
+	photos   []timeline.Photo // by time
+	unpaired []timeline.Photo // of these, without a session
+	newest   timeline.ID      // of these, the last that is ready; "": none
+}
+
+// The stamp is read here, before the photos, and not with the dog's own: what changes in between is read under the older
+// stamp, and read again.
+func (s *Salon) albumOf(ctx context.Context, dog timeline.ID) (*album, error) {
+	n, err := s.st.PhotoStamp(ctx, dog)
+	if err != nil {
+		return nil, err
+	}
+	return s.albums.get(fmt.Sprint(dog, " ", n), func() (*album, error) {
+		photos, err := s.st.Photos(context.WithoutCancel(ctx), dog)
+		if err != nil {
+			return nil, err
+		}
+		a := &album{photos: photos}
+		for _, p := range photos {
+			if p.Session == "" {
+				a.unpaired = append(a.unpaired, p)
+			}
+			if p.Ready {
+				a.newest = p.ID
+			}
+		}
+		return a, nil
+	})
+}
