@@ -26,7 +26,7 @@ func (s *Store) Stamp(ctx context.Context, dog tl.ID) (v Stamp, err error) {
 	return
 }
 
-// PhotoStamp says how often anything has changed of a dog's photos and of their points; a log leaves it as it is.
+// PhotoStamp says how often anything has changed of a dog's photos, of their points and of their edges; a log leaves it as it is.
 func (s *Store) PhotoStamp(ctx context.Context, dog tl.ID) (n int64, err error) {
 	err = s.read(ctx, "photo stamp of "+string(dog), func(t tx) error { return t.row(photoStamp, dog).Scan(&n) })
 	return

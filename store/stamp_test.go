@@ -139,7 +139,7 @@ func TestTheStampOfADogChangesWithHerAndOnlyWithHer(t *testing.T) {
 		if is == was {
 			t.Errorf("%s: the stamp stays", c.name)
 		}
-		ofPhotos := slices.Contains([]string{"a point", "a photo that is ready", "a marker that is seen", "a photo that is paired",
+		ofPhotos := slices.Contains([]string{"a point", "an edge", "a photo that is ready", "a marker that is seen", "a photo that is paired",
 			"a session with photos, to the trash", "a session with photos, back", "a photo, to the trash", "a photo, back", "a photo, moved away"}, c.name)
 		if now := must(s.PhotoStamp(ctx, d.ID))(t); (now != wasPhotos) != ofPhotos {
 			t.Errorf("%s: the stamp of her photos went from %d to %d", c.name, wasPhotos, now)

@@ -13,6 +13,7 @@ type album struct {
 	photos   []timeline.Photo // by time
 	unpaired []timeline.Photo // of these, without a session
 	newest   timeline.ID      // of these, the last that is ready; "": none
+	measured string           // changes with what figures from these photos are made of; "": no photo has an edge
 }
 
 // The stamp is read here, before the photos, and not with the dog's own: what changes in between is read under the older
@@ -23,12 +24,16 @@ func (s *Salon) albumOf(ctx context.Context, dog timeline.ID) (*album, error) {
 		return nil, err
 	}
 	return s.albums.get(fmt.Sprint(dog, " ", n), func() (*album, error) {
-		photos, err := s.st.Photos(context.WithoutCancel(ctx), dog)
-		if err != nil {
+		// Others may wait for this answer: it does not end with the first one who asked.
+		ctx := context.WithoutCancel(ctx)
+		a := &album{}
+		if a.photos, err = s.st.Photos(ctx, dog); err != nil {
 			return nil, err
 		}
-		a := &album{photos: photos}
-		for _, p := range photos {
+		if a.measured, err = s.st.MeasuringStamp(ctx, dog); err != nil {
+			return nil, err
+		}
+		for _, p := range a.photos {
 			if p.Session == "" {
 				a.unpaired = append(a.unpaired, p)
 			}

@@ -36,10 +36,11 @@ func (d *photoDepths) at(on timeline.Day, end bool, z timeline.Zone) (measure.Fi
 
 // depthsOf is what a dog's photos and combs say, from memory where nothing has changed since.
 func (s *Salon) depthsOf(ctx context.Context, d timeline.Dog) (*photoDepths, error) {
-	stamp, err := s.st.MeasuringStamp(ctx, d.ID)
+	album, err := s.albumOf(ctx, d.ID)
 	if err != nil {
 		return nil, err
 	}
+	stamp := album.measured
 	combs, err := s.st.Combs(ctx, d.ID)
 	if err != nil || stamp == "" && len(combs) == 0 {
 		return nil, err

@@ -2,6 +2,7 @@ package salon
 
 import (
 	"context"
+	"slices"
 
 	"thatch/imaging/align"
 	"thatch/timeline"
@@ -134,5 +135,9 @@ func (s *Salon) RestorePhoto(ctx context.Context, id timeline.ID) error {
 
 // Photos of a dog by local time, those in the trash left out.
 func (s *Salon) Photos(ctx context.Context, dog timeline.ID) ([]timeline.Photo, error) {
-	return s.st.Photos(ctx, dog)
+	a, err := s.albumOf(ctx, dog)
+	if err != nil {
+		return nil, err
+	}
+	return slices.Clone(a.photos), nil
 }

@@ -1,4 +1,4 @@
--- How often anything of a dog's photos has changed, apart from the stamp of all that is hers: a log is no reason to read five
+-- How often anything of a dog's photos, their points and edges has changed, apart from the stamp of all that is hers: a log is no reason to read five
 -- hundred photos again.
 
 CREATE TABLE photo_stamp (
@@ -25,6 +25,15 @@ CREATE TRIGGER photo_stamp_landmark_update AFTER UPDATE ON landmark BEGIN
   INSERT INTO photo_stamp SELECT dog, 1 FROM photo WHERE id = NEW.photo ON CONFLICT (dog) DO UPDATE SET n = n + 1;
 END;
 CREATE TRIGGER photo_stamp_landmark_delete AFTER DELETE ON landmark BEGIN
+  INSERT INTO photo_stamp SELECT dog, 1 FROM photo WHERE id = OLD.photo ON CONFLICT (dog) DO UPDATE SET n = n + 1;
+END;
+CREATE TRIGGER photo_stamp_edge_insert AFTER INSERT ON edge BEGIN
+  INSERT INTO photo_stamp SELECT dog, 1 FROM photo WHERE id = NEW.photo ON CONFLICT (dog) DO UPDATE SET n = n + 1;
+END;
+CREATE TRIGGER photo_stamp_edge_update AFTER UPDATE ON edge BEGIN
+  INSERT INTO photo_stamp SELECT dog, 1 FROM photo WHERE id = NEW.photo ON CONFLICT (dog) DO UPDATE SET n = n + 1;
+END;
+CREATE TRIGGER photo_stamp_edge_delete AFTER DELETE ON edge BEGIN
   INSERT INTO photo_stamp SELECT dog, 1 FROM photo WHERE id = OLD.photo ON CONFLICT (dog) DO UPDATE SET n = n + 1;
 END;
 CREATE TRIGGER photo_stamp_original_update AFTER UPDATE ON original BEGIN
