@@ -2,15 +2,20 @@ package pages
 
 import (
 	"bytes"
+	"compress/gzip"
 	"container/list"
 	"fmt"
+	"io"
 	"net/http"
+	"strconv"
+	"strings"
 	"sync"
 
 	"thatch/timeline"
 )
 
-// kept are rendered pages, the newest ones, by everything that they were made from: what is in it cannot be stale.
+// kept are rendered pages, the newest ones, by everything that they were made from: what is in it cannot be stale. They are
+// kept as they travel, squeezed.
 type kept struct {
 	mu    sync.Mutex
 	bytes int
@@ -73,35 +78,69 @@ func (s *Site) whileUnchanged(dogOf func(*http.Request) (timeline.ID, error), h 
 		key := fmt.Sprint(r.URL.RequestURI(), "\n", mark, "\n", who, "\n", visitOf(r).theme)
 		if body := s.kept.get(key); body != nil {
 			pageHeaders(w)
-			_, _ = w.Write(body) // the browser went away: nobody to tell
-			return nil
+			return sendSqueezed(w, r, body)
 		}
 		rec := recorder{ResponseWriter: w}
 		if err := h(&rec, r); err != nil {
 			return err
 		}
-		if rec.status == http.StatusOK {
-			s.kept.put(key, rec.body.Bytes())
+		if rec.status != http.StatusOK {
+			w.WriteHeader(rec.status)
+			_, _ = w.Write(rec.body.Bytes()) // the browser went away: nobody to tell
+			return nil
 		}
-		return nil
+		body := squeeze(rec.body.Bytes())
+		s.kept.put(key, body)
+		return sendSqueezed(w, r, body)
 	}
 }
 
-// recorder remembers what it passes on.
+// recorder holds a page back.
 type recorder struct {
 	http.ResponseWriter
 	status int
 	body   bytes.Buffer
 }
 
-func (r *recorder) WriteHeader(code int) {
-	r.status = code
-	r.ResponseWriter.WriteHeader(code)
-}
+func (r *recorder) WriteHeader(code int) { r.status = code }
 
 func (r *recorder) Write(b []byte) (int, error) {
-	r.body.Write(b)
-	return r.ResponseWriter.Write(b)
+	if r.status == 0 {
+		r.status = http.StatusOK
+	}
+	return r.body.Write(b)
+}
+
+var squeezers = sync.Pool{New: func() any {
+	z, _ := gzip.NewWriterLevel(nil, 4)
+	return z
+}}
+
+func squeeze(page []byte) []byte {
+	z := squeezers.Get().(*gzip.Writer)
+	defer squeezers.Put(z)
+	var out bytes.Buffer
+	z.Reset(&out)
+	_, _ = z.Write(page) // into memory: cannot fail
+	_ = z.Close()
+	return out.Bytes()
+}
+
+// sendSqueezed sends a squeezed page, opened again for the few who cannot.
+func sendSqueezed(w http.ResponseWriter, r *http.Request, body []byte) error {
+	w.Header().Add("Vary", "Accept-Encoding")
+	if strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
+		w.Header().Set("Content-Encoding", "gzip")
+		w.Header().Set("Content-Length", strconv.Itoa(len(body)))
+		_, _ = w.Write(body) // the browser went away: nobody to tell
+		return nil
+	}
+	z, err := gzip.NewReader(bytes.NewReader(body))
+	if err != nil {
+		return err
+	}
+	_, _ = io.Copy(w, z) // the same
+	return nil
 }
 
 func (s *Site) dogItself(r *http.Request) (timeline.ID, error) { return idOf(r, "id"), nil }
