@@ -101,3 +101,62 @@ func TestAssetsAreFoundUnderTheirHashOnly(t *testing.T) {
 		t.Error("files without a served type are served")
 	}
 }
+
+// TestScriptsStaySmall weighs what a page makes a phone fetch and read: the scripts that its template and the layout name,
+// with all that they import, squeezed.
+func TestScriptsStaySmall(t *testing.T) {
+	named := regexp.MustCompile(`asset "(scripts/[a-z-]+\.js)"`)
+	imported := regexp.MustCompile(`(?:from|import)\s*\(?\s*["'](\.{1,2}/[^"']+\.js)["']`)
+	var add func(name string, into map[string]int)
+	add = func(name string, into map[string]int) {
+		if _, had := into[name]; had {
+			return
+		}
+		a, ok := assetTable[name]
+		if !ok {
+			t.Fatalf("no script %s", name)
+		}
+		into[name] = len(a.Bytes)
+		if a.Gzip != nil {
+			into[name] = len(a.Gzip)
+		}
+		for _, m := range imported.FindAllSubmatch(a.Bytes, -1) {
+			add(path.Join(path.Dir(name), string(m[1])), into)
+		}
+	}
+	read := func(name string) string {
+		b, err := fs.ReadFile(Templates(), name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	layout := read("layout.html")
+	pages, err := fs.Glob(Templates(), "pages/*.html")
+	if err != nil || len(pages) == 0 {
+		t.Fatal(pages, err)
+	}
+	most := 0
+	for _, name := range pages {
+		into := map[string]int{}
+		for _, m := range named.FindAllStringSubmatch(layout+read(name), -1) {
+			add(m[1], into)
+		}
+		sum, limit := 0, 90_000
+		for _, n := range into {
+			sum += n
+		}
+		if name == "pages/home.html" || name == "pages/dog.html" {
+			limit = 40_000
+			t.Logf("%s: %d bytes of script", name, sum)
+		}
+		if sum > limit {
+			t.Errorf("%s: %d bytes of script, at most %d: %v", name, sum, limit, into)
+		}
+		most = max(most, sum)
+	}
+	if most == 0 {
+		t.Error("no page has a script: this test sees nothing")
+	}
+	t.Logf("at most %d bytes", most)
+}
