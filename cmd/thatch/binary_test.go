@@ -18,7 +18,7 @@ import (
 func TestMain(m *testing.M) { testscript.Main(tested.Clean{M: m}, commandsOfStories()) }
 
 // start starts a serving command of the real binary and returns the address that it prints.
-func start(t *testing.T, args ...string) (url string, stop func() error) {
+func start(t testing.TB, args ...string) (url string, stop func() error) {
 	t.Helper()
 	name, err := tested.Built()
 	if err != nil {

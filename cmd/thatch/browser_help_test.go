@@ -26,14 +26,14 @@ var pictures = flag.String("pictures", "", "folder for pictures of every page th
 
 // browser is one tab of a real browser of a given size and theme.
 type browser struct {
-	t     *testing.T
+	t     testing.TB
 	ctx   context.Context
 	width int
 	theme string
 	base  string
 }
 
-func newBrowser(t *testing.T, base string, width int, theme string) *browser {
+func newBrowser(t testing.TB, base string, width int, theme string) *browser {
 	t.Helper()
 	exe := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "chrome"} {
@@ -196,7 +196,7 @@ func (b *browser) axe(what string) {
 	}
 }
 
-func axeSource(t *testing.T) string {
+func axeSource(t testing.TB) string {
 	t.Helper()
 	src, err := os.ReadFile("../../web/testdata/vendor/axe-core/4.14.1/axe.min.js")
 	if err != nil {
