@@ -61,13 +61,21 @@ func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
 			return err
 		}
 	}
-	return fault(op, inTx(ctx, s.writer, func(t tx) error {
+	var run *onceRun
+	err := inTx(ctx, s.writer, func(t tx) (err error) {
 		t.remark = &remark{}
 		if err := f(t); err != nil {
 			return err
 		}
+		if run, err = s.noteOnce(t, op); err != nil {
+			return err
+		}
 		return s.audit(t, op)
-	}))
+	})
+	if err == nil && run != nil {
+		run.noted = true
+	}
+	return fault(op, err)
 }
 
 // read runs f on one snapshot.

@@ -1,22 +1,24 @@
-// Photos go up one by one, each with its own bar. A row says "stored" only after the server has said so: the row that comes
-// back is the server's own. Without this script the form sends all files at once.
+// Photos are put into the browser's own store at once and go up one by one from there (queue.js), each with its own bar: a
+// reload, a locked phone or lost Wi-Fi loses none. A row says "stored" only after the server has said so: the row that comes
+// back is the server's own. Where the browser cannot keep them they go straight up, and it says so. Without this script the
+// form sends all files at once.
+
+import * as queue from "./queue.js";
 
 const form = document.querySelector("[data-upload]");
 const section = document.querySelector("[data-upload-rows]").closest("section");
 const rows = section.querySelector("[data-upload-rows]");
 const words = form.dataset;
+const me = document.body.dataset.me ?? "";
+const to = form.getAttribute("action");
 const mostBytes = 40 * 1024 * 1024;
 
 form.querySelector("[data-upload-send]").hidden = true;
 
-const queue = [];
-let busy = false;
-
 for (const input of form.querySelectorAll('input[type="file"]')) {
   input.addEventListener("change", () => {
-    for (const file of input.files) add(file);
+    take([...input.files]);
     input.value = "";
-    next();
   });
 }
 form.addEventListener("submit", (event) => event.preventDefault());
@@ -25,65 +27,132 @@ for (const kind of ["dragover", "drop"]) {
   document.addEventListener(kind, (event) => {
     if (![...(event.dataTransfer?.types ?? [])].includes("Files")) return;
     event.preventDefault();
-    if (kind !== "drop") return;
-    for (const file of event.dataTransfer.files) add(file);
-    next();
+    if (kind === "drop") take([...event.dataTransfer.files]);
   });
 }
 
-function add(file) {
+const shown = new Map(); // what waits, and its row
+
+async function take(files) {
+  for (const file of files) {
+    if (file.size > mostBytes) {
+      refuse(row(file.name), words.wordLarge);
+      continue;
+    }
+    const job = row(file.name);
+    try {
+      if (!me) throw new Error("nobody is signed in");
+      const item = await queue.keep({ kind: "photo", me, to, name: file.name, size: file.size, dog: document.querySelector(".dogbar-name")?.textContent ?? "", page: location.pathname }, file);
+      shown.set(item.id, job);
+      say(job, words.wordWaiting);
+    } catch {
+      straight(file, job); // no store, or no room in it
+    }
+  }
+  if (files.length) navigator.storage?.persist?.().catch(() => {}); // so that the browser does not clear it for room
+  document.dispatchEvent(new Event("outbox:send"));
+}
+
+function row(name) {
   section.hidden = false;
-  const row = document.createElement("li");
-  row.className = "up";
+  const li = document.createElement("li");
+  li.className = "up";
   const body = document.createElement("div");
   body.className = "up-words";
-  const name = document.createElement("p");
-  name.className = "up-file";
-  name.textContent = file.name;
+  const file = document.createElement("p");
+  file.className = "up-file";
+  file.textContent = name;
   const state = document.createElement("p");
   state.textContent = words.wordWaiting;
   const bar = document.createElement("progress");
   bar.max = 100;
   bar.value = 0;
-  bar.setAttribute("aria-label", file.name);
-  body.append(name, bar, state);
-  row.append(body);
-  rows.append(row);
-  const job = { file, row, bar, state };
-  if (file.size > mostBytes) {
-    refuse(job, words.wordLarge, false);
-    return;
-  }
-  queue.push(job);
+  bar.setAttribute("aria-label", name);
+  body.append(file, bar, state);
+  li.append(body);
+  rows.append(li);
+  return { li, bar, state };
 }
 
-function next() {
-  if (busy) return;
-  const job = queue.shift();
+const say = (job, text) => { if (job.state.textContent !== text) job.state.textContent = text; };
+
+function moved(job, part) {
+  job.bar.value = 100 * part;
+  say(job, part === 1 ? words.wordKeeping : words.wordSending);
+}
+
+// What becomes of each, whoever sends it: this page, another tab, or the phone while nothing is open.
+queue.on((message) => {
+  const id = message.sending ?? message.done ?? message.failed;
+  const job = shown.get(id);
   if (!job) return;
-  busy = true;
-  job.state.textContent = words.wordSending;
-  const body = new FormData();
-  body.append("photos", job.file, job.file.name);
-  const request = new XMLHttpRequest();
-  request.open("POST", form.action);
-  request.setRequestHeader("Accept", "text/x-rows");
-  request.upload.addEventListener("progress", (event) => {
-    if (!event.lengthComputable) return;
-    job.bar.value = (100 * event.loaded) / event.total;
-    if (event.loaded === event.total) job.state.textContent = words.wordKeeping;
-  });
-  request.addEventListener("loadend", () => {
-    busy = false;
-    const fresh = parse(request.responseText);
-    if (request.status && fresh) {
-      job.row.replaceWith(fresh);
-      pressed();
+  if (message.sending) return moved(job, message.part ?? 0);
+  const fresh = parse(message.row);
+  if (message.done) {
+    shown.delete(id);
+    if (fresh) job.li.replaceWith(fresh);
+    else job.li.remove();
+    return pressed();
+  }
+  job.bar.value = 0;
+  if (message.why === "refused") {
+    refuse(job, message.say || words.wordRefused);
+    job.li.append(link(words.wordOutbox));
+  } else say(job, message.why === "signin" ? words.wordSignin : message.lost ? words.wordNetwork : words.wordLater);
+});
+
+function link(text) {
+  const a = document.createElement("a");
+  a.className = "button button-plain";
+  a.href = "/outbox";
+  a.textContent = text;
+  return a;
+}
+
+// What waits from before is shown again.
+if (me) {
+  queue.all(me).then((items) => {
+    for (const item of items) {
+      if (item.kind !== "photo" || item.to !== to || item.state !== "waiting" || shown.has(item.id)) continue;
+      shown.set(item.id, row(item.name));
     }
-    else refuse(job, words.wordLost, true);
-    next();
-  });
-  request.send(body);
+  }).catch(() => {});
+}
+
+// Straight to the server, one after the other.
+let line = Promise.resolve();
+function straight(file, job) {
+  const note = document.querySelector("[data-upload-nostore]");
+  if (note) note.hidden = false;
+  line = line.then(() => new Promise((resolve) => {
+    say(job, words.wordSending);
+    const body = new FormData();
+    body.append("photos", file, file.name);
+    const request = new XMLHttpRequest();
+    request.open("POST", to);
+    request.setRequestHeader("Accept", "text/x-rows");
+    request.upload.addEventListener("progress", (event) => { if (event.lengthComputable) moved(job, event.loaded / event.total); });
+    request.addEventListener("loadend", () => {
+      const fresh = parse(request.responseText);
+      if (request.status && fresh) {
+        job.li.replaceWith(fresh);
+        pressed();
+      } else {
+        refuse(job, words.wordLost);
+        const button = document.createElement("button");
+        button.type = "button";
+        button.className = "button button-plain";
+        button.textContent = words.wordAgain;
+        button.addEventListener("click", () => {
+          job.li.remove();
+          straight(file, row(file.name));
+        });
+        job.li.append(button);
+      }
+      resolve();
+    });
+    request.send(body);
+  }));
 }
 
 // parse takes the row out of the server's answer; an answer that has none (an error page, a proxy's) is no row.
@@ -91,23 +160,11 @@ function parse(html) {
   return new DOMParser().parseFromString(html ?? "", "text/html").querySelector("li.up");
 }
 
-function refuse(job, say, again) {
+function refuse(job, text) {
   job.bar.remove();
-  job.row.classList.add("up-refused");
-  job.state.textContent = say;
+  job.li.classList.add("up-refused");
+  job.state.textContent = text;
   job.state.className = "up-fault";
-  if (!again) return;
-  const button = document.createElement("button");
-  button.type = "button";
-  button.className = "button button-plain";
-  button.textContent = words.wordAgain;
-  button.addEventListener("click", () => {
-    const file = job.file;
-    job.row.remove();
-    add(file);
-    next();
-  });
-  job.row.append(button);
 }
 
 // How the coat lies: a tap for all rows, or for one, is kept without leaving the page.
