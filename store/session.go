@@ -11,11 +11,11 @@ import (
 	tl "thatch/timeline"
 )
 
-const sessionColumns = `id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at, trashed_at`
+const sessionColumns = `id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at, tolerance, breaks, not_today, before, trashed_at`
 
 var (
-	insertSession    = query(`INSERT INTO session (id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at) VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-	updateSession    = query(`UPDATE session SET rev = rev + 1, on_day = ?, minutes = ?, loft = ?, note = ?, sheet_order = ?, ticked = ?, assistant = ?, looked_at = ?, begun_at = ?, done_at = ? WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
+	insertSession    = query(`INSERT INTO session (id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at, tolerance, breaks, not_today, before) VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	updateSession    = query(`UPDATE session SET rev = rev + 1, on_day = ?, minutes = ?, loft = ?, note = ?, sheet_order = ?, ticked = ?, assistant = ?, looked_at = ?, begun_at = ?, done_at = ?, tolerance = ?, breaks = ?, not_today = ?, before = ? WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
 	selectSession    = query(`SELECT ` + sessionColumns + ` FROM session WHERE id = ?`)
 	selectSessionOn  = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND on_day = ? AND trashed_at IS NULL`)
 	selectSessions   = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND trashed_at IS NULL ORDER BY on_day`)
@@ -28,7 +28,8 @@ var (
 
 func scanSession(r scanner) (v tl.Session, err error) {
 	err = r.Scan(&v.ID, &v.Rev, &v.Dog, onDay{&v.On}, &v.Minutes, &v.Loft, &v.Note,
-		inJSON{&v.Sheet.Order}, inJSON{&v.Sheet.Ticked}, inJSON{&v.Sheet.Assistant}, at{&v.Sheet.Looked}, at{&v.Sheet.Begun}, at{&v.Sheet.Done}, at{&v.Trashed})
+		inJSON{&v.Sheet.Order}, inJSON{&v.Sheet.Ticked}, inJSON{&v.Sheet.Assistant}, at{&v.Sheet.Looked}, at{&v.Sheet.Begun}, at{&v.Sheet.Done},
+		&v.Tolerance, &v.Breaks, &v.NotToday, inJSON{&v.Before}, at{&v.Trashed})
 	if errors.Is(err, sql.ErrNoRows) {
 		err = notFound("session")
 	}
@@ -40,7 +41,8 @@ func scanSession(r scanner) (v tl.Session, err error) {
 func sessionValues(v tl.Session) []any {
 	h := v.Sheet
 	return []any{v.On.String(), v.Minutes, v.Loft, v.Note,
-		asJSON(listOf(h.Order)), asJSON(listOf(h.Ticked)), asJSON(listOf(h.Assistant)), stampOrNull(h.Looked), stampOrNull(h.Begun), stampOrNull(h.Done)}
+		asJSON(listOf(h.Order)), asJSON(listOf(h.Ticked)), asJSON(listOf(h.Assistant)), stampOrNull(h.Looked), stampOrNull(h.Begun), stampOrNull(h.Done),
+		v.Tolerance, v.Breaks, v.NotToday, asJSON(v.Before)}
 }
 
 func listOf[T any](list []T) []T {

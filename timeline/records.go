@@ -129,6 +129,8 @@ type Dog struct {
 	Profile   string // kind of coat: "rough", or the ID of one of the salon's own
 	Texture   Texture
 	WithersMM float64 // height at the withers, 0 unknown
+	WithersOn Day     // when that was said; zero: nobody noted it
+	Born      Day     // zero: not said
 	Answers   Answers
 	Pinched   *PinchTest // the first pinch test, before there is a session to log it in; nil: none
 	History   History
@@ -230,7 +232,12 @@ type Session struct {
 	Note    string
 	Work    []ZoneWork // in anatomical order, one line a zone
 	Sheet   SheetState
-	Trashed time.Time
+
+	Tolerance Tolerance // "": not said
+	Breaks    int       // taken for her sake
+	NotToday  NotToday  // why there was no work; "": she was worked, or is to be
+	Before    *Before   // nil: nothing to undo
+	Trashed   time.Time
 }
 
 // SheetState is how far the sheet of a session is worked, and by whom.

@@ -31,6 +31,18 @@ func newDog(sd float64) *dog {
 	return d
 }
 
+// variance is that of log g.
+func (d *dog) variance() float64 {
+	best := floats.Max(d.logP[:])
+	var sum, mean, square float64
+	for k, p := range d.logP {
+		w := math.Exp(p - best)
+		sum, mean, square = sum+w, mean+w*d.logG[k], square+w*d.logG[k]*d.logG[k]
+	}
+	mean /= sum
+	return square/sum - mean*mean
+}
+
 // rateGiven is the log density of the zone's rate in log rate, for every point of the dog's grid, up to a constant.
 func (p *prior) rateGiven(rate float64, d *dog, out *[dogPoints]float64) {
 	lr := math.Log(rate)
@@ -137,6 +149,9 @@ func (z *ZoneModel) nodesOf(i int, d *dog, h *heardAs) *nodes {
 			heard = true
 			floats.Add(others.logP[:], s[:])
 		}
+	}
+	if z.prior.shared {
+		n.dogVariance = others.variance()
 	}
 	g := h.grids[i]
 	if g == nil {

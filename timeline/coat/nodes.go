@@ -32,6 +32,8 @@ type nodes struct {
 	zeta []float64 // of the loft, in its standard deviations
 
 	law []int // of a dog forecast by several laws: which of the zone's curves the hair follows; nil of others
+
+	dogVariance float64 // of log g as all other zones have it; 0 where the zone's rate has nothing of g
 }
 
 // medianBy is that of the nodes that follow the law.

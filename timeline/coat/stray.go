@@ -106,6 +106,7 @@ func (z *ZoneModel) mix(laws []law, all []*nodes) {
 		n.law[i] = k
 		n.rate[i], n.lag[i], n.full[i] = all[k].rate[i], all[k].lag[i], all[k].full[i]
 	}
+	n.dogVariance = all[0].dogVariance
 	z.nodes = n
 	for k, l := range laws {
 		z.curves = append(z.curves, l.curve)

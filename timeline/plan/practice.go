@@ -45,3 +45,6 @@ var usual = func() (p practice) {
 	}
 	return p
 }()
+
+// GraspDays are from when new hair is out to when it can be gripped.
+func GraspDays() int { return usual.GraspDays.days() }
