@@ -40,14 +40,11 @@ func (t *strangers) show(w http.ResponseWriter, r *http.Request, code int, name 
 	if err != nil {
 		set = store.Settings{} // a broken store is not a stranger's to know
 	}
-	lang := set.Lang
-	if lang == "" {
-		lang = "en"
-	}
+	sp := pages.SpeakerFor(r, set)
 	var out bytes.Buffer
-	tmpl, err := t.pages.Of(pages.SpeakerOf(set))
+	tmpl, err := t.pages.Of(sp)
 	if err == nil {
-		err = tmpl.ExecuteTemplate(&out, name, data(lang))
+		err = tmpl.ExecuteTemplate(&out, name, data(sp.Lang))
 	}
 	if err != nil {
 		http.Error(w, http.StatusText(code), code)

@@ -24,7 +24,7 @@ type Settings struct {
 	SalonName string
 	Zone      string // IANA name of the salon's time zone
 	Units     string // "mm" or "in"
-	Lang      string // "en"
+	Lang      string // "" as each browser asks, else a language of the catalogue
 	Theme     string // "" follows the device, "light", "dark"
 	HourCents int    // price of an hour on the table, hundredths of Currency; 0: no price is told
 	Currency  string // as the salon writes it: "€", "kr"

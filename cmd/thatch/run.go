@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -61,9 +62,19 @@ func (s streams) json(v any) error {
 	return e.Encode(v)
 }
 
+// langVariable chooses the language of the command line. The machine's own (LANG) does not: scripts read what is printed.
+const langVariable = "THATCH_LANG"
+
+func spoken(code string) string {
+	if code = strings.ToLower(code); words.Spoken(code) {
+		return code
+	}
+	return words.English
+}
+
 // run is the whole program; it returns the exit code. Flags may be given as THATCH_… in the environment.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	s := streams{out: stdout, err: stderr, say: words.Speaker{Lang: "en"}}
+	s := streams{out: stdout, err: stderr, say: words.Speaker{Lang: spoken(os.Getenv(langVariable))}}
 	var cli commands
 	ended := -1
 	parser, err := kong.New(&cli,
@@ -96,7 +107,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 // helpTexts are the catalogue's, as the variables that the commands' tags name: cmd.help.add.create is ${cmd_help_add_create}.
 func helpTexts(say words.Speaker) kong.Vars {
 	v := kong.Vars{}
-	for _, key := range words.Keys(say.Lang) {
+	for _, key := range words.Keys(words.English) {
 		if strings.HasPrefix(key, "cmd.help.") {
 			v[strings.ReplaceAll(key, ".", "_")] = say.T(key, "data_default", defaultDataFolder())
 		}

@@ -105,9 +105,9 @@ func (a *site) answer(h func(*http.Request) (code int, doc any, err error)) http
 func (a *site) speaker(r *http.Request) words.Speaker {
 	set, err := a.salon.Settings(r.Context())
 	if err != nil {
-		return words.Speaker{Lang: "en"}
+		return words.Speaker{Lang: words.English}
 	}
-	return pages.SpeakerOf(set)
+	return pages.SpeakerFor(r, set)
 }
 
 func (a *site) describe(w http.ResponseWriter, _ *http.Request) {

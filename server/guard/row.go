@@ -39,6 +39,7 @@ const (
 	Asset    Object = "asset"
 	Trust    Object = "certificate"
 )
+	Words    Object = "language of a browser"
 
 // Anyone may, signed in or not. It is a word of its own so that a row that forgets to say who may lets nobody in.
 const Anyone timeline.Role = "anyone"

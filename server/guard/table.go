@@ -101,6 +101,7 @@ var table = []Row{
 	page("/owner", Person, Anyone),
 	act("/owner", Person, Anyone),
 	page("/people", Person, owner),
+	act("/lang", Words, Anyone),
 	act("/people/invitations", Invite, owner),
 	act("/people/invitations/{id}/withdraw", Invite, owner),
 	act("/people/signins/end", SignIn, owner),

@@ -42,6 +42,7 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 		"percent":    func(p float64) string { return fmt.Sprintf("%.0f %%", p*100) },
 		"dogshape":   drawing.Dog,
 		"scenes":     drawing.Scenes,
+		"languages":  words.Languages,
 		"groups":     timeline.Groups,
 		"zones":      timeline.Zones,
 		"ripenesses": timeline.Ripenesses,
@@ -54,8 +55,8 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 		"mm":         func(v float64) timeline.LengthMM { return timeline.LengthMM(v) }, // for t
 		"signednum":  func(v float64) string { return signedNumber(sp, v) },
 		"signed":     func(v *float64) string { return signed(sp, *v) },
-		"tenths":     func(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) },
-		"minutes":    minutes, // "2006-01-02T15:04" of a local time
+		"tenths":     func(v float64) string { return sp.Decimal(v, 2) }, // hundredths: a scale
+		"minutes":    minutes,                                            // "2006-01-02T15:04" of a local time
 		"linekind":   lineKind,
 		"nonzero":    nonzero, // of an int for a field: "" for 0
 	}

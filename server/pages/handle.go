@@ -19,9 +19,10 @@ type handler func(w http.ResponseWriter, r *http.Request) error
 
 // visit is what every request needs, loaded once.
 type visit struct {
-	settings store.Settings
-	said     *said  // what the last action said, shown once
-	theme    string // "" follows the device, "light", "dark"
+	settings store.Settings  // the salon's, but in the language of who asks
+	said     *said           // what the last action said, shown once
+	theme    string          // "" follows the device, "light", "dark"
+	fault    *timeline.Fault // what was wrong with the form, where its page is shown once more
 }
 
 type visitKey struct{}
@@ -39,6 +40,7 @@ func (s *Site) page(h handler) http.HandlerFunc {
 		set, err := s.salon.Settings(r.Context())
 		v := &visit{settings: set, said: readSaid(r), theme: ownTheme(r, set.Theme)}
 		ctx := context.WithValue(r.Context(), visitKey{}, v)
+		v.settings.Lang = languageOf(r, set.Lang)
 		if err == nil {
 			r = r.WithContext(salon.WithSettings(ctx, set))
 			err = h(w, r)

@@ -75,7 +75,7 @@ func (s *Site) whileUnchanged(dogOf func(*http.Request) (timeline.ID, error), h 
 			return h(w, r)
 		}
 		who, _ := timeline.VisitorOf(r.Context())
-		key := fmt.Sprint(r.URL.RequestURI(), "\n", mark, "\n", who, "\n", visitOf(r).theme)
+		key := fmt.Sprint(r.URL.RequestURI(), "\n", mark, "\n", who, "\n", visitOf(r).theme, "\n", visitOf(r).settings.Lang)
 		if body := s.kept.get(key); body != nil {
 			pageHeaders(w)
 			return sendSqueezed(w, r, body)

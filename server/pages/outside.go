@@ -19,7 +19,7 @@ type Outside struct {
 // not parse.
 func NewOutside(files ...string) (*Outside, error) {
 	o := &Outside{files: append([]string{"parts/*.html"}, files...), all: map[string]*template.Template{}}
-	_, err := o.Of(words.Speaker{Lang: "en"})
+	_, err := o.Of(words.Speaker{Lang: words.English})
 	return o, err
 }
 

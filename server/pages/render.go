@@ -134,7 +134,7 @@ func speakerOf(set store.Settings) words.Speaker {
 
 func lang(set store.Settings) string {
 	if set.Lang == "" {
-		return "en"
+		return words.English
 	}
 	return set.Lang
 }
@@ -197,7 +197,7 @@ func parseBook(sp words.Speaker, mayChange bool) (book, error) {
 }
 
 func (b *books) check() error {
-	bk, err := b.of(words.Speaker{Lang: "en", Units: words.Millimetres}, true)
+	bk, err := b.of(words.Speaker{Lang: words.English, Units: words.Millimetres}, true)
 	if err != nil {
 		return err
 	}

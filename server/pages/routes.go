@@ -79,6 +79,7 @@ func (s *Site) Routes(r chi.Router) {
 	r.Get("/people/{id}", s.page(s.person))
 	r.Post("/people/{id}/end", s.page(s.endPerson))
 	r.Post("/people/{id}/name", s.page(s.renamePerson))
+	r.Post("/lang", s.page(s.chooseLanguage))
 	r.Post("/people/{id}/role", s.page(s.changeRole))
 	r.Post("/people/{id}/signins/end", s.page(s.endSignInsOf))
 	r.Post("/people/{id}/tokens/{token}/end", s.page(s.endTokenOf))

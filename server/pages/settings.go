@@ -39,13 +39,16 @@ var commonZones = []string{
 }
 
 func (s *Site) settings(w http.ResponseWriter, r *http.Request) error {
-	set := visitOf(r).settings
+	set, err := s.salon.Settings(r.Context())
+	if err != nil {
+		return err
+	}
 	units := set.Units
 	if units == "" {
 		units = string(words.Millimetres)
 	}
 	return s.showSettings(w, r, 0, form{Values: map[string][]string{
-		"salon_name": {set.SalonName}, "zone": {set.Zone}, "units": {units}, "rev": {asText(int(set.Rev))},
+		"salon_name": {set.SalonName}, "zone": {set.Zone}, "units": {units}, "lang": {set.Lang}, "rev": {asText(int(set.Rev))},
 		"price_hour": {money(set.HourCents, "")}, "currency": {set.Currency},
 	}})
 }
@@ -86,8 +89,11 @@ func (s *Site) saveSettings(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	set := visitOf(r).settings
-	set.SalonName, set.Zone, set.Units = f.text("salon_name"), f.text("zone"), f.Get("units")
+	set, err := s.salon.Settings(r.Context())
+	if err != nil {
+		return err
+	}
+	set.SalonName, set.Zone, set.Units, set.Lang = f.text("salon_name"), f.text("zone"), f.Get("units"), f.Get("lang")
 	set.Currency = f.text("currency")
 	if set.Rev, err = f.rev(); err == nil {
 		set.HourCents, err = priceOf(f.text("price_hour"))

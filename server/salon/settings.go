@@ -7,6 +7,7 @@ import (
 
 	"thatch/store"
 	"thatch/timeline"
+	"thatch/web/words"
 )
 
 // A price beyond this is a slip of the finger, in any currency that is counted in hundreds.
@@ -42,7 +43,7 @@ func (s *Salon) SaveSettings(ctx context.Context, v store.Settings) (store.Setti
 	if err := checkWord("units", v.Units, []string{"mm", "in"}); err != nil {
 		return v, err
 	}
-	if err := checkWord("lang", v.Lang, []string{"en"}); err != nil {
+	if err := checkWordOrUnsaid("lang", v.Lang, words.Langs()); err != nil {
 		return v, err
 	}
 	if err := checkWordOrUnsaid("theme", v.Theme, []string{"light", "dark"}); err != nil {

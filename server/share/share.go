@@ -117,11 +117,9 @@ func (t *site) render(w http.ResponseWriter, r *http.Request, code int, p page) 
 	if err != nil {
 		return err
 	}
-	p.Lang = set.Lang
-	if p.Lang == "" {
-		p.Lang = "en"
-	}
-	tmpl, err := t.pages.Of(pages.SpeakerOf(set))
+	sp := pages.SpeakerFor(r, set)
+	p.Lang = sp.Lang
+	tmpl, err := t.pages.Of(sp)
 	if err != nil {
 		return err
 	}

@@ -41,7 +41,7 @@ func parseLength(text string, units Units) (float64, error) {
 	for _, u := range []struct {
 		suffix string
 		factor float64
-	}{{"mm", 1}, {"cm", 10}, {"inches", MMPerInch}, {"inch", MMPerInch}, {"in", MMPerInch}, {"″", MMPerInch}, {"\"", MMPerInch}} {
+	}{{"mm", 1}, {"cm", 10}, {"inches", MMPerInch}, {"inch", MMPerInch}, {"zoll", MMPerInch}, {"in", MMPerInch}, {"″", MMPerInch}, {"\"", MMPerInch}} {
 		if strings.HasSuffix(t, u.suffix) {
 			t, factor = strings.TrimSpace(strings.TrimSuffix(t, u.suffix)), u.factor
 			break

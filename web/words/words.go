@@ -16,7 +16,10 @@ import (
 	"thatch/timeline"
 )
 
-//go:embed en/*.json
+// A language is a folder that is named like its tag, in small letters; what one of a region does not say (en-us) is said by
+// the language itself.
+//
+//go:embed */*.json
 var files embed.FS
 
 var catalogues = mustLoad()
@@ -72,12 +75,15 @@ func (s Speaker) Has(key string) bool {
 }
 
 func (s Speaker) find(key string) (string, bool) {
-	if m, ok := catalogues[s.Lang]; ok {
-		if v, ok := m[key]; ok {
+	if v, ok := catalogues[s.Lang][key]; ok {
+		return v, true
+	}
+	if base, _, regional := strings.Cut(s.Lang, "-"); regional {
+		if v, ok := catalogues[base][key]; ok {
 			return v, true
 		}
 	}
-	v, ok := catalogues["en"][key]
+	v, ok := catalogues[English][key]
 	return v, ok
 }
 
@@ -136,7 +142,7 @@ func (s Speaker) value(v any) string {
 	case int64:
 		return strconv.FormatInt(v, 10)
 	case float64:
-		return strconv.FormatFloat(v, 'f', -1, 64)
+		return s.number(v)
 	case timeline.Day:
 		return s.Day(v)
 	case timeline.LengthMM:
@@ -208,13 +214,24 @@ func (s Speaker) join(parts []string) string {
 	return strings.Join(parts[:len(parts)-1], ", ") + " " + s.T("list.and") + " " + parts[len(parts)-1]
 }
 
+// Decimal writes a number with so many places, with the decimal mark of the language.
+func (s Speaker) Decimal(v float64, places int) string {
+	return s.marked(strconv.FormatFloat(v, 'f', places, 64))
+}
+
+func (s Speaker) number(v float64) string { return s.marked(strconv.FormatFloat(v, 'f', -1, 64)) }
+
+func (s Speaker) marked(number string) string {
+	return strings.Replace(number, ".", s.T("number.point"), 1)
+}
+
 // Length writes a length in the salon's unit: whole and half millimetres as "12 mm" and "12.5 mm", inches to a sixteenth
 // ("⅝ in", "1 ¼ in").
 func (s Speaker) Length(mm float64) string {
 	if s.Units == Inches {
-		return inches(mm) + " in"
+		return inches(mm) + " " + s.UnitName()
 	}
-	return strconv.FormatFloat(roundHalf(mm), 'f', -1, 64) + " mm"
+	return s.number(roundHalf(mm)) + " " + s.UnitName()
 }
 
 // LengthNumber is Length without its unit, for tables whose head names the unit.
@@ -222,15 +239,15 @@ func (s Speaker) LengthNumber(mm float64) string {
 	if s.Units == Inches {
 		return inches(mm)
 	}
-	return strconv.FormatFloat(roundHalf(mm), 'f', -1, 64)
+	return s.number(roundHalf(mm))
 }
 
 // UnitName is the short name of the salon's unit.
 func (s Speaker) UnitName() string {
 	if s.Units == Inches {
-		return "in"
+		return s.T("unit.in")
 	}
-	return "mm"
+	return s.T("unit.mm")
 }
 
 // MMPerInch is exact (international inch, 1959).
@@ -240,22 +257,23 @@ const MMPerInch = 25.4
 // ("12 mm", "1/2 in", "1.5 cm").
 func (s Speaker) ParseLength(text string) (float64, error) { return parseLength(text, s.Units) }
 
-// Day writes a day in the words of the language: "Wed 25 Nov 2026".
+// Day writes a day in the words and the order of the language: "Wed 25 Nov 2026", "Wed, Nov 25, 2026", "Mi 25. Nov. 2026".
+// The month is always a word, so that no order of figures can be misread.
 func (s Speaker) Day(d timeline.Day) string {
 	if d.IsZero() {
 		return s.T("day.none")
 	}
 	t := d.Time()
-	return fmt.Sprintf("%s %d %s %d", s.T("weekday."+strconv.Itoa(int(t.Weekday()))), t.Day(), s.T("month."+strconv.Itoa(int(t.Month()))), t.Year())
+	return s.T("day.full", "weekday", s.T("weekday."+strconv.Itoa(int(t.Weekday()))), "day", t.Day(), "month", s.T("month."+strconv.Itoa(int(t.Month()))), "year", t.Year())
 }
 
-// DayShort writes "25 Nov".
+// DayShort writes "25 Nov", "Nov 25" or "25. Nov.".
 func (s Speaker) DayShort(d timeline.Day) string {
 	if d.IsZero() {
 		return s.T("day.none")
 	}
 	t := d.Time()
-	return fmt.Sprintf("%d %s", t.Day(), s.T("month."+strconv.Itoa(int(t.Month()))))
+	return s.T("day.short", "day", t.Day(), "month", s.T("month."+strconv.Itoa(int(t.Month()))))
 }
 
 // Time writes a time of day with its day, in the salon's zone.
@@ -285,16 +303,6 @@ func Keys(lang string) []string {
 	var out []string
 	for k := range catalogues[lang] {
 		out = append(out, k)
-	}
-	sort.Strings(out)
-	return out
-}
-
-// Langs returns the languages in order.
-func Langs() []string {
-	var out []string
-	for l := range catalogues {
-		out = append(out, l)
 	}
 	sort.Strings(out)
 	return out

@@ -114,16 +114,6 @@ func TestEveryWordOfTheVocabularyIsInTheCatalogue(t *testing.T) {
 	}
 }
 
-func TestEveryLanguageHasEveryKey(t *testing.T) {
-	for _, lang := range Langs() {
-		for _, key := range Keys("en") {
-			if _, ok := catalogues[lang][key]; !ok {
-				t.Errorf("%s lacks %q", lang, key)
-			}
-		}
-	}
-}
-
 func TestPluralsAndValues(t *testing.T) {
 	catalogues["en"]["test.days.one"] = "{n} day to {show}"
 	catalogues["en"]["test.days.other"] = "{n} days to {show}, {len}"
