@@ -32,17 +32,18 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 	b.open(session + "/work")
 	b.seen("sheet-first")
 
+	b.settled()
 	// By keys: Enter is Done, arrows step, U undoes.
 	lines := js[int](b, `document.querySelector(".work-bar").max`)
 	first := b.text(".work-zone")
-	b.press(kb.ArrowRight)
+	b.keyed(kb.ArrowRight)
 	second := b.text(".work-zone")
-	b.press(kb.ArrowLeft)
+	b.keyed(kb.ArrowLeft)
 	if got := b.text(".work-zone"); got != first || second == first {
 		t.Errorf("right and left lead from %q over %q to %q", first, second, got)
 	}
-	b.press(kb.Enter)
-	b.press("u")
+	b.keyed(kb.Enter)
+	b.keyed("u")
 	if got := b.text(".work-zone"); got != first {
 		t.Errorf("after Done and undo the card is %q, it was %q", got, first)
 	}
@@ -53,7 +54,7 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 			b.fits("the card of " + kind)
 			b.axe("the card of " + kind)
 		}
-		b.press(kb.Enter)
+		b.keyed(kb.Enter)
 	}
 	if got := js[int](b, `document.querySelector(".work-bar").value`); got != lines {
 		t.Errorf("%d of %d lines are logged after %d presses of Enter", got, lines, keys)
@@ -70,6 +71,7 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 	b.follow(`.sessions-open a`)
 	session = strings.TrimPrefix(b.where(), b.base)
 	b.follow(`[data-work-done]`)
+	b.settled()
 	taps := 1
 	for ; taps < 60 && !b.has(".work-finish"); taps++ {
 		for _, tap := range []string{"[data-work-done]", "[data-work-next]", "[data-work-back]", "[data-work-photo]", ".work-notready", "[data-work-undo]", ".work-found .chip"} {
@@ -80,7 +82,7 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 		if b.has(".work-found") && taps%5 == 0 {
 			b.click(`label:has([name="skin"][value="fine"])`)
 		}
-		b.follow(`[data-work-done]`)
+		b.tapped(`[data-work-done]`)
 	}
 	t.Logf("by taps: %d", taps)
 	b.open(session)
@@ -88,7 +90,7 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 		t.Errorf("%d lines are logged", n)
 	}
 	// Undo from the list.
-	b.click(`#sheet details summary`)
+	b.click(`#sheet > details > summary`)
 	b.follow(`#sheet .sheet-loggedline button`)
 	if js[int](b, `document.querySelectorAll("#sheet .sheet li:not(.sheet-done)").length`) != 1 {
 		t.Error("one undo does not open one line")

@@ -20,6 +20,7 @@ const formLimitBytes = 1 << 20
 type form struct {
 	url.Values
 	Fault *timeline.Fault // nil: nothing wrong
+	visit *visit
 }
 
 // readForm reads a posted form of at most a megabyte.
@@ -39,7 +40,7 @@ func readForm(w http.ResponseWriter, r *http.Request) (form, error) {
 			}
 		}
 	}
-	return form{Values: r.PostForm}, nil
+	return form{Values: r.PostForm, visit: visitOf(r)}, nil
 }
 
 // text is a trimmed field.
@@ -101,6 +102,10 @@ func asText(v any) string {
 	case timeline.Skin:
 		return string(v)
 	case timeline.Loft:
+		return string(v)
+	case timeline.Tolerance:
+		return string(v)
+	case timeline.NotToday:
 		return string(v)
 	}
 	return ""
@@ -173,6 +178,9 @@ func (f *form) refused(err error) (code int, rest error) {
 	switch timeline.KindOf(err) {
 	case timeline.Invalid, timeline.Conflict, timeline.TooLarge:
 		f.Fault = status.Fault(err)
+		if f.visit != nil {
+			f.visit.fault = f.Fault
+		}
 		return status.Of(err), nil
 	}
 	return 0, err

@@ -39,10 +39,12 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 		"list":       func(v ...any) []any { return v },
 		"count":      func(v any) int { return reflect.ValueOf(v).Len() },
 		"add":        func(a, b int) int { return a + b },
+		"sub":        func(a, b int) int { return a - b },
+		"span":       func(d coat.Dist) float64 { return d.P90 - d.P10 }, // four of five are inside it
 		"percent":    func(p float64) string { return fmt.Sprintf("%.0f %%", p*100) },
+		"languages":  words.Languages,
 		"dogshape":   drawing.Dog,
 		"scenes":     drawing.Scenes,
-		"languages":  words.Languages,
 		"groups":     timeline.Groups,
 		"zones":      timeline.Zones,
 		"ripenesses": timeline.Ripenesses,
@@ -59,6 +61,8 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 		"minutes":    minutes,                                            // "2006-01-02T15:04" of a local time
 		"linekind":   lineKind,
 		"nonzero":    nonzero, // of an int for a field: "" for 0
+		"tomorrow":   func(d timeline.Day) timeline.Day { return d + 1 },
+		"careevery":  careEvery,
 	}
 }
 
@@ -90,6 +94,10 @@ func word(sp words.Speaker, v any) string {
 		prefix = "skin."
 	case timeline.Loft:
 		prefix = "loft."
+	case timeline.Tolerance:
+		prefix = "tolerance."
+	case timeline.NotToday:
+		prefix = "not_today."
 	case timeline.Side:
 		prefix = "side."
 	case timeline.Phase:
@@ -102,6 +110,14 @@ func word(sp words.Speaker, v any) string {
 		prefix = "undercoat."
 	case timeline.Texture:
 		prefix = "texture."
+	case timeline.Care:
+		prefix = "care."
+	case timeline.Lesson:
+		prefix = "lesson."
+	case timeline.Sign:
+		prefix = "sign."
+	case timeline.BagItem:
+		prefix = "bag."
 	case plan.Verdict:
 		return sp.T("verdict." + fmt.Sprint(v))
 	case coat.Status:

@@ -1,7 +1,9 @@
 package pages
 
 import (
+	"cmp"
 	"net/http"
+	"net/url"
 	"slices"
 
 	"thatch/server/salon"
@@ -17,6 +19,7 @@ type readingsPage struct {
 	Form     form
 	Warnings []salon.ReadingWarning
 	Days     []readingDay // newest first
+	Card     *measureCard // nil: who asks only looks
 }
 
 type readingDay struct {
@@ -27,11 +30,11 @@ type readingDay struct {
 var readingsView = declare[readingsPage]("readings")
 
 func (s *Site) readings(w http.ResponseWriter, r *http.Request) error {
-	f := form{}
-	if on, err := timeline.ParseDay(r.URL.Query().Get("on")); err == nil {
-		f.Values = map[string][]string{"on": {on.String()}}
+	q := r.URL.Query()
+	if _, err := timeline.ParseDay(q.Get("on")); err != nil {
+		q.Del("on")
 	}
-	return s.showReadings(w, r, 0, f, nil)
+	return s.showReadings(w, r, 0, form{Values: q}, nil)
 }
 
 func (s *Site) showReadings(w http.ResponseWriter, r *http.Request, code int, f form, warnings []salon.ReadingWarning) error {
@@ -49,6 +52,18 @@ func (s *Site) showReadings(w http.ResponseWriter, r *http.Request, code int, f 
 		return err
 	}
 	p := readingsPage{Ask: ask, frame: frame{Status: code, Tab: "readings", Dog: navOf(dog)}, Name: dog.Name, ID: dog.ID, On: today, Form: f, Warnings: warnings}
+	if mayChange(r) {
+		card, err := s.measureCardOf(r, dog.ID, today, f)
+		if err != nil {
+			return err
+		}
+		if f.Has("mm") { // what is wrong is of the card, not of the long form
+			card.Warnings, p.Warnings, p.Form = warnings, nil, form{Values: url.Values{"on": {cmp.Or(f.Get("day"), f.Get("on"))}}}
+		} else {
+			card.Form.Fault = nil
+		}
+		p.Card = &card
+	}
 	slices.SortStableFunc(all, func(a, b timeline.Reading) int {
 		if a.On != b.On {
 			return int(b.On - a.On)

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 
 	"thatch/server/salon"
 	"thatch/timeline"
@@ -17,10 +18,15 @@ type sessionPage struct {
 	Picker  dogDrawing
 	Form    form        // the line about to be logged
 	Facts   form        // minutes, undercoat, note, next day
+	Tap     form        // any other: not today, as last time, undo
 	Work    salon.Sheet // in working order, an assistant's own zones only
 	Card    *workCard   // the step to do now; nil: no sheet, or all done
 	Carded  *salon.SheetStep
 	ByHand  bool // the form for logging by hand is open
+	OnTable bool // she is on the table: the card is what counts, all else is folded
+	Repeat  *salon.Repeat
+	Undo    string // the last change in words, where it can be undone
+	Clash   *conflict
 	Done    []groupLines
 	Stop    []timeline.Zone // zones whose skin or hair says stop
 	Choices sessionChoices
@@ -41,6 +47,8 @@ type sessionChoices struct {
 	Covers     []timeline.Cover
 	NewHairs   []timeline.NewHair
 	Lofts      []timeline.Loft
+	Tolerances []timeline.Tolerance
+	NotTodays  []timeline.NotToday
 }
 
 var sessionView = declare[sessionPage]("session")
@@ -48,6 +56,7 @@ var sessionView = declare[sessionPage]("session")
 var sessionWords = sessionChoices{
 	Works: timeline.Works(), Shares: shareChoices(), Tools: timeline.Tools(), Ripeness: timeline.Ripenesses(),
 	HairChecks: timeline.HairChecks(), Skins: timeline.Skins(), Covers: timeline.Covers(), NewHairs: timeline.NewHairs(), Lofts: timeline.Lofts(),
+	Tolerances: timeline.Tolerances(), NotTodays: timeline.NotTodays(),
 }
 
 // session shows one visit. A line that was just taken out comes back in the query, so that the form can put it in again.
@@ -83,8 +92,25 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 		}
 	}
 	if len(p.Work.Steps) > 0 && page.Session.Sheet.Done.IsZero() {
-		card := s.cardOf(r, p.Work, form{}, false)
-		p.Card = &card
+		card, err := s.cardOf(r, p.Work, form{}, false)
+		if err != nil {
+			return err
+		}
+		p.Card, p.OnTable = &card, true
+	}
+	if page.Session.NotToday == "" {
+		if p.Repeat, err = s.salon.Repeat(r.Context(), page.Session.ID); err != nil {
+			return err
+		}
+	}
+	p.Undo = undoSays(sp, p.Work)
+	if !strings.HasSuffix(r.URL.Path, "/facts") {
+		p.Tap, p.Facts = p.Facts, form{}
+	}
+	for _, f := range []*form{&p.Form, &p.Facts, &p.Tap} {
+		if c := conflictOf(sp, r, *f, page.Session); c != nil {
+			p.Clash, *f = c, form{}
+		}
 	}
 	p.ByHand = len(p.Work.Steps) == 0 || line.Fault != nil || line.Get("do") != ""
 	for _, g := range timeline.Groups() {
@@ -110,7 +136,7 @@ func stops(l timeline.ZoneWork) bool {
 }
 
 // changeLog reads the form, changes the log and saves it whole; refused, the page comes again with the input kept.
-func (s *Site) changeLog(w http.ResponseWriter, r *http.Request, change func(f form, e *salon.SessionEdit) (back string, err error)) error {
+func (s *Site) changeLog(w http.ResponseWriter, r *http.Request, change func(f form, v timeline.Session, e *salon.SessionEdit) (back string, err error)) error {
 	f, err := readForm(w, r)
 	if err != nil {
 		return err
@@ -122,13 +148,13 @@ func (s *Site) changeLog(w http.ResponseWriter, r *http.Request, change func(f f
 	e := salon.SessionEdit{ID: v.ID, Minutes: v.Minutes, Loft: v.Loft, Note: v.Note, Work: slices.Clone(v.Work)}
 	back := ""
 	if e.Rev, err = f.rev(); err == nil {
-		if back, err = change(f, &e); err == nil {
+		if back, err = change(f, v, &e); err == nil {
 			_, err = s.salon.SaveSession(r.Context(), e)
 		}
 	}
 	if err != nil {
 		return f.again(err, func(code int) error {
-			if f.Has("minutes") { // the form of the visit, not that of a line
+			if strings.HasSuffix(r.URL.Path, "/facts") { // the form of the visit, not that of a line
 				return s.showSession(w, r, code, form{}, f)
 			}
 			return s.showSession(w, r, code, f, form{})
@@ -140,7 +166,7 @@ func (s *Site) changeLog(w http.ResponseWriter, r *http.Request, change func(f f
 
 // logWork puts one line for every chosen zone into the log, in place of what was there for these zones.
 func (s *Site) logWork(w http.ResponseWriter, r *http.Request) error {
-	return s.changeLog(w, r, func(f form, e *salon.SessionEdit) (string, error) {
+	return s.changeLog(w, r, func(f form, v timeline.Session, e *salon.SessionEdit) (string, error) {
 		line, err := lineOf(f)
 		if err != nil {
 			return "", err
@@ -181,7 +207,7 @@ func (s *Site) logPlanned(w http.ResponseWriter, r *http.Request) error {
 
 // unlog takes a zone's line out; the form holds it, so that one tap puts it back.
 func (s *Site) unlog(w http.ResponseWriter, r *http.Request) error {
-	return s.changeLog(w, r, func(f form, e *salon.SessionEdit) (string, error) {
+	return s.changeLog(w, r, func(f form, v timeline.Session, e *salon.SessionEdit) (string, error) {
 		zone := timeline.Zone(f.Get("zone"))
 		i := slices.IndexFunc(e.Work, func(x timeline.ZoneWork) bool { return x.Zone == zone })
 		if i < 0 {
@@ -194,7 +220,7 @@ func (s *Site) unlog(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Site) sessionFacts(w http.ResponseWriter, r *http.Request) error {
-	return s.changeLog(w, r, func(f form, e *salon.SessionEdit) (string, error) {
+	return s.changeLog(w, r, func(f form, v timeline.Session, e *salon.SessionEdit) (string, error) {
 		var err error
 		if e.Minutes, err = f.whole("minutes", 0, 24*60); err != nil {
 			return "", err
@@ -202,7 +228,25 @@ func (s *Site) sessionFacts(w http.ResponseWriter, r *http.Request) error {
 		if e.Next, err = f.day("next"); err != nil {
 			return "", err
 		}
-		e.Loft, e.Note = timeline.Loft(f.Get("loft")), f.text("note")
+		e.Step, e.Loft = salon.StepFacts, timeline.Loft(f.Get("loft"))
+		if f.Has("tolerance") {
+			t := timeline.Tolerance(f.Get("tolerance"))
+			e.Tolerance = &t
+		}
+		if f.Has("breaks") {
+			n, err := f.whole("breaks", 0, 99)
+			if err != nil {
+				return "", err
+			}
+			e.Breaks = &n
+		}
+		if f.Has("note") {
+			e.Note = f.text("note")
+			if f.Has("note_was") {
+				e.Note = mergedNote(v.Note, f.text("note_was"), f.text("note"))
+			}
+		}
+		e.Note = strings.TrimSpace(e.Note + "\n" + f.text("add"))
 		return "", nil
 	})
 }

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 
 	"thatch/server/salon"
 	"thatch/timeline"
@@ -13,25 +14,22 @@ import (
 
 // workCard is one step of a sheet as one big card: what the partial "workcard" is given.
 type workCard struct {
-	Sheet   salon.Sheet
-	Step    *salon.SheetStep
-	Prev    *salon.SheetStep // nil: this is the first
-	Coming  *salon.SheetStep // what Next leads to; nil: this is the last
-	Done    int              // lines logged
-	Of      int              // lines
-	Undo    *workUndo        // what was just done; nil: nothing
-	Form    form
-	Minutes int // on the table so far, by the clock; 0: not known
-	Whole   bool
-	Choices sessionChoices
-}
-
-// workUndo is the step just done and what it was before, as the form of Undo carries it.
-type workUndo struct {
-	Step string
-	Says string
-	Was  string // the line before, as the query of a line
-	Loft string
+	Sheet    salon.Sheet
+	Step     *salon.SheetStep
+	Prev     *salon.SheetStep // nil: this is the first
+	Coming   *salon.SheetStep // what Next leads to; nil: this is the last
+	Ahead    *workCard        // of Coming, so that the next card is there before the answer is; nil: not in the whole-screen view
+	Done     int              // lines logged
+	Of       int              // lines
+	Group    int              // lines of the step's group that are open
+	Undo     string           // what was done last, if it can be undone
+	Form     form
+	Conflict *conflict
+	Saw      string
+	Minutes  int // on the table so far, by the clock; 0: not known
+	Whole    bool
+	Photos   []timeline.Photo // of this session, the newest few
+	Choices  sessionChoices
 }
 
 type workPage struct {
@@ -57,57 +55,114 @@ func (s *Site) showWork(w http.ResponseWriter, r *http.Request, code int, f form
 		}
 		return s.showSession(w, r, code, f, form{})
 	}
-	return workView.show(s, w, r, workPage{frame: frame{Status: code}, Card: s.cardOf(r, sheet, f, true)})
+	card, err := s.cardOf(r, sheet, f, true)
+	if err != nil {
+		return err
+	}
+	return workView.show(s, w, r, workPage{frame: frame{Status: code}, Card: card})
 }
 
+// cardPhotos are so many of the newest photos on a card: that they have arrived is what one wants to see.
+const cardPhotos = 4
+
 // cardOf is the card of the step that the query or form names, else of the first that is open.
-func (s *Site) cardOf(r *http.Request, sheet salon.Sheet, f form, whole bool) workCard {
+func (s *Site) cardOf(r *http.Request, sheet salon.Sheet, f form, whole bool) (workCard, error) {
 	sp := speakerOf(visitOf(r).settings)
-	c := workCard{Sheet: sheet, Step: sheet.Step(f.Get("at")), Form: f, Whole: whole, Choices: sessionWords}
+	v := *sheet.Session
+	c := workCard{Sheet: sheet, Step: sheet.Step(f.Get("at")), Form: f, Whole: whole, Choices: sessionWords, Conflict: conflictOf(sp, r, f, v)}
 	c.Prev = sheet.Before(c.Step.Code)
 	if c.Step.Kind != salon.StepEnd {
 		c.Coming = sheet.NextOpen(c.Step.Code)
 	}
+	waiting := sheet.Waiting()
 	c.Of = len(sheet.Lines())
-	c.Done = c.Of - len(sheet.Waiting())
-	if b := sheet.Session.Sheet.Begun; !b.IsZero() {
+	c.Done = c.Of - len(waiting)
+	for _, l := range waiting {
+		if c.Step.Kind == salon.StepZone && l.Zone.Group() == c.Step.Group {
+			c.Group++
+		}
+	}
+	if b := v.Sheet.Begun; !b.IsZero() {
 		c.Minutes = int(s.salon.Now().Sub(b).Minutes())
 	}
-	if code := f.Get("undo"); code != "" {
-		c.Undo = &workUndo{Step: code, Says: stepSays(sp, sheet, code), Was: f.Get("was"), Loft: f.Get("loft")}
-		if c.Undo.Says == "" {
-			c.Undo = nil
-		}
+	c.Saw, c.Undo = sawOf(v, c.Step.Code), undoSays(sp, sheet)
+	photos, err := s.salon.SessionPhotos(r.Context(), v.ID)
+	if err != nil {
+		return c, err
 	}
-	return c
+	c.Photos = photos[max(0, len(photos)-cardPhotos):]
+	if whole && c.Coming != nil {
+		ahead := c
+		ahead.Form, ahead.Conflict, ahead.Undo, ahead.Ahead = form{Values: url.Values{"at": {c.Coming.Code}}}, nil, "", nil
+		ahead.Step, ahead.Prev, ahead.Group, ahead.Coming = c.Coming, c.Step, 0, nil
+		if ahead.Step.Kind != salon.StepEnd {
+			ahead.Coming = sheet.NextOpen(ahead.Step.Code)
+		}
+		ahead.Saw = sawOf(v, ahead.Step.Code)
+		c.Ahead = &ahead
+	}
+	return c, nil
 }
 
-// stepSays is what was done in a step, in words; "" for a step that is not there.
-func stepSays(sp words.Speaker, sheet salon.Sheet, code string) string {
-	st := sheet.Step(code)
-	if st == nil || st.Code != code {
+// undoSays is the last change of a session in words, where there is one to undo.
+func undoSays(sp words.Speaker, sheet salon.Sheet) string {
+	v := sheet.Session
+	b := v.Before
+	if b == nil || b.Rev != v.Rev {
 		return ""
 	}
-	if st.Kind == salon.StepZone {
-		if l := st.Line.Logged; l != nil {
-			if l.Ripeness == timeline.NotReady {
-				return sp.T("sheet.undo.not_ready", "zone", l.Zone)
-			}
-			return sp.T("sheet.undo.line", "zone", l.Zone, "what", doing(sp, l.Do, l.Share, l.TopLayer))
+	if z := timeline.Zone(b.Step); z.Known() {
+		i := slices.IndexFunc(v.Work, func(l timeline.ZoneWork) bool { return l.Zone == z })
+		switch {
+		case i < 0:
+			return sp.T("sheet.undo.out", "zone", z)
+		case v.Work[i].Ripeness == timeline.NotReady:
+			return sp.T("sheet.undo.not_ready", "zone", z)
 		}
-		return ""
+		l := v.Work[i]
+		return sp.T("sheet.undo.line", "zone", z, "what", doing(sp, l.Do, l.Share, l.TopLayer))
 	}
-	return sp.T("sheet.step." + string(st.Kind))
+	if g, ok := strings.CutPrefix(b.Step, salon.StepGroup); ok {
+		return sp.T("sheet.undo.group", "group", sp.T("group."+g), "n", b.Count)
+	}
+	switch b.Step {
+	case salon.StepRest:
+		return sp.T("sheet.undo.rest", "n", b.Count)
+	case salon.StepRepeat:
+		return sp.T("sheet.undo.repeat", "n", b.Count)
+	case salon.StepBreak:
+		return sp.T("sheet.undo.break", "n", b.Count)
+	case salon.StepNote:
+		return sp.T("sheet.undo.note")
+	case salon.StepLog:
+		return sp.T("sheet.undo.log")
+	case salon.StepFacts:
+		return sp.T("sheet.undo.facts")
+	case salon.StepEnded:
+		return sp.T("sheet.undo.ended")
+	case salon.StepOff:
+		return sp.T("sheet.undo.off")
+	case salon.StepOrder:
+		return sp.T("sheet.undo.order")
+	}
+	if st := sheet.Step(b.Step); st != nil && st.Code == b.Step {
+		return sp.T("sheet.step." + string(st.Kind))
+	}
+	return ""
 }
 
-// doWork is a tap on the card: done, not ready, undo, or all the rest.
+// doWork is a tap on the card: done, not ready, undo, a group or all the rest, a break, a note.
 func (s *Site) doWork(w http.ResponseWriter, r *http.Request) error {
 	f, err := readForm(w, r)
 	if err != nil {
 		return err
 	}
 	id := idOf(r, "id")
-	to, err := s.tap(r, id, f)
+	var to string
+	err = s.unmoved(r, id, f, func(f form) (err error) {
+		to, err = s.tap(r, id, f)
+		return err
+	})
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showWork(w, r, code, f) })
 	}
@@ -117,43 +172,45 @@ func (s *Site) doWork(w http.ResponseWriter, r *http.Request) error {
 // tap does what the form says and returns where to go.
 func (s *Site) tap(r *http.Request, id timeline.ID, f form) (string, error) {
 	ctx := r.Context()
+	at := f.Get("at")
+	here := "/sessions/" + string(id) + "/work"
+	on := func(code string) string { return here + "?at=" + url.QueryEscape(code) }
+	if f.Get("back") == "session" {
+		here = "/sessions/" + string(id) + "#sheet"
+		on = func(string) string { return here }
+	}
+	switch f.Get("action") { // in nobody's way, whatever was written meanwhile
+	case "note":
+		_, err := s.salon.AddNote(ctx, id, f.Get("add"))
+		return on(at), err
+	case "break":
+		_, err := s.salon.BreakTaken(ctx, id)
+		return on(at), err
+	}
 	rev, err := f.rev()
 	if err != nil {
 		return "", err
 	}
-	at := f.Get("at")
-	here := "/sessions/" + string(id) + "/work"
 	var undo salon.Undo
 	switch f.Get("action") {
 	case "undo":
-		u := salon.Undo{Step: f.Get("step"), Loft: timeline.Loft(f.Get("loft"))}
-		if was := f.Get("was"); was != "" {
-			q, err := url.ParseQuery(was)
-			if err != nil {
-				return "", timeline.NewFault(timeline.Invalid, "fault.form").Because(err)
-			}
-			line, err := lineOf(form{Values: q})
-			if err != nil {
-				return "", err
-			}
-			line.Zone = timeline.Zone(q.Get("zones"))
-			u.Was = []timeline.ZoneWork{line}
+		if f.Get("step") == "" {
+			_, was, err := s.salon.UndoLast(ctx, id, rev)
+			return on(was.Step), err
 		}
-		if _, err := s.salon.SheetUndo(ctx, id, rev, u); err != nil {
-			return "", err
-		}
-		if f.Get("back") == "session" {
-			return "/sessions/" + string(id) + "#sheet", nil
-		}
-		return here + "?at=" + url.QueryEscape(u.Step), nil
+		_, err := s.salon.SheetUndo(ctx, id, rev, salon.Undo{Step: f.Get("step"), Loft: timeline.Loft(f.Get("loft"))})
+		return on(f.Get("step")), err
 	case "rest":
-		if _, err := s.salon.SheetRest(ctx, id, rev); err != nil {
+		_, err := s.salon.SheetRest(ctx, id, rev)
+		return on("end"), err
+	case "group":
+		g := timeline.Group(f.Get("group"))
+		if _, err := s.salon.SheetGroup(ctx, id, rev, g); err != nil {
 			return "", err
 		}
-		return here + "?at=end", nil
+		return on("look-" + string(g)), nil
 	case "notready":
-		zone := f.Get("zone")
-		_, undo, err = s.salon.SheetNotReady(ctx, id, rev, timeline.Zone(zone), f.text("remark"))
+		_, undo, err = s.salon.SheetNotReady(ctx, id, rev, timeline.Zone(f.Get("zone")), f.text("remark"))
 	default:
 		a, wrong := answerOf(f)
 		if wrong != nil {
@@ -164,25 +221,14 @@ func (s *Site) tap(r *http.Request, id timeline.ID, f form) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	if at != undo.Step { // a zone said not ready at the pinch test stays there: the next zone is pinched
+		return on(at), nil
+	}
 	sheet, err := s.salon.Sheet(ctx, id)
 	if err != nil {
 		return "", err
 	}
-	next := at
-	if at == undo.Step { // a zone said not ready at the pinch test stays there: the next zone is pinched
-		next = sheet.NextOpen(at).Code
-	}
-	q := url.Values{"at": {next}, "undo": {undo.Step}}
-	if len(undo.Was) > 0 {
-		q.Set("was", queryOf(undo.Was[0]).Encode())
-	}
-	if undo.Loft != "" {
-		q.Set("loft", string(undo.Loft))
-	}
-	if f.Get("back") == "session" {
-		return "/sessions/" + string(id) + "#sheet", nil
-	}
-	return here + "?" + q.Encode(), nil
+	return on(sheet.NextOpen(at).Code), nil
 }
 
 // answerOf reads what was said on the card beside Done.
@@ -216,21 +262,35 @@ func (s *Site) finish(w http.ResponseWriter, r *http.Request) error {
 	if f.Values.Get("at") == "" {
 		f.Values.Set("at", "end")
 	}
-	rev, err := f.rev()
-	var e salon.Finish
-	if err == nil {
-		e.Minutes, err = f.whole("minutes", 0, 24*60)
-	}
-	if err == nil {
-		e.Next, err = f.day("next")
-	}
-	if f.Has("note") {
-		note := f.text("note")
-		e.Note = &note
-	}
-	if err == nil {
+	err = s.unmoved(r, id, f, func(f form) error {
+		rev, err := f.rev()
+		if err != nil {
+			return err
+		}
+		e := salon.Finish{
+			Add: f.Get("add"), Loft: timeline.Loft(f.Get("loft_now")), Tolerance: timeline.Tolerance(f.Get("tolerance")),
+			Found: salon.Finding{HairCheck: timeline.HairCheck(f.Get("hair_check")), Skin: timeline.Skin(f.Get("skin")), Cover: timeline.Cover(f.Get("cover"))},
+		}
+		if e.Minutes, err = f.whole("minutes", 0, 24*60); err != nil {
+			return err
+		}
+		if e.Next, err = f.day("next"); err != nil {
+			return err
+		}
+		if f.Has("breaks") {
+			n, err := f.whole("breaks", 0, 99)
+			if err != nil {
+				return err
+			}
+			e.Breaks = &n
+		}
+		if f.Has("note") {
+			note := f.text("note")
+			e.Note = &note
+		}
 		_, err = s.salon.AllDone(r.Context(), id, rev, e)
-	}
+		return err
+	})
 	if err != nil {
 		return f.again(err, func(code int) error { return s.showWork(w, r, code, f) })
 	}

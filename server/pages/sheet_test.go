@@ -1,7 +1,6 @@
 package pages_test
 
 import (
-	"net/url"
 	"regexp"
 	"strings"
 	"testing"
@@ -69,18 +68,19 @@ func TestEachTapOffersItsUndo(t *testing.T) {
 		t.Errorf("what was tapped on the line is not logged: %+v", got)
 	}
 	body := x.follows(w).Body.String()
-	if !strings.Contains(body, "work-undo") || !holds(body, "step", string(l.Zone)) {
+	if !strings.Contains(body, "work-undo") || !holds(body, "action", "undo") {
 		t.Fatal("no undo is offered")
 	}
-	x.goes(x.post(at, "rev", rev(x.session(v.ID).Rev), "action", "undo", "step", string(l.Zone)), at+"?at="+string(l.Zone))
+	x.goes(x.post(at, "rev", rev(x.session(v.ID).Rev), "action", "undo"), at+"?at="+string(l.Zone))
 	if n := len(x.session(v.ID).Work); n != 0 {
 		t.Errorf("%d lines after the undo", n)
 	}
+	x.refuses("an undo of an undo", x.post(at, "rev", rev(x.session(v.ID).Rev), "action", "undo"), 409)
 	// A line that was there before comes back as it was.
 	was := timeline.ZoneWork{Zone: l.Zone, Do: timeline.Leave, Ripeness: timeline.Coming, Remark: "later & <b>"}
 	v = must(x.s.SaveSession(t.Context(), salon.SessionEdit{ID: v.ID, Rev: x.session(v.ID).Rev, Work: []timeline.ZoneWork{was}}))
-	to := must(url.Parse(x.goes(x.post(at, "rev", rev(v.Rev), "at", string(l.Zone), "action", "done"), at))).Query()
-	x.goes(x.post(at, "rev", rev(x.session(v.ID).Rev), "action", "undo", "step", to.Get("undo"), "was", to.Get("was"), "loft", to.Get("loft")), at)
+	x.goes(x.post(at, "rev", rev(v.Rev), "at", string(l.Zone), "action", "done"), at)
+	x.goes(x.post(at, "rev", rev(x.session(v.ID).Rev), "action", "undo"), at)
 	if got := x.session(v.ID).Work; len(got) != 1 || got[0] != was {
 		t.Errorf("it came back as %+v", got)
 	}

@@ -12,7 +12,7 @@ import (
 func (s *Salon) changed(w whole) (*PlanChange, error) {
 	var newest timeline.Day
 	for _, v := range w.sessions {
-		if len(v.Work) > 0 && v.On <= w.today {
+		if (len(v.Work) > 0 || v.NotToday != "") && v.On <= w.today {
 			newest = max(newest, v.On)
 		}
 	}
@@ -34,8 +34,8 @@ func (s *Salon) changedBy(w whole, on timeline.Day) (*PlanChange, error) {
 	f := w.history.file(on, on)
 	dates := slices.Clone(w.file.Sessions.Dates)
 	for _, v := range w.sessions {
-		if v.On == on && len(v.Work) > 0 {
-			out.Lines = len(v.Work)
+		if v.On == on && (len(v.Work) > 0 || v.NotToday != "") {
+			out.Lines, out.NotToday = len(v.Work), v.NotToday
 			dates = append([]timeline.Day{on}, dates...)
 		}
 	}
@@ -44,7 +44,7 @@ func (s *Salon) changedBy(w whole, on timeline.Day) (*PlanChange, error) {
 			out.Readings++
 		}
 	}
-	if out.Lines+out.Readings == 0 {
+	if out.Lines+out.Readings == 0 && out.NotToday == "" {
 		return nil, nil
 	}
 	f.Shows = w.file.Shows
@@ -64,6 +64,11 @@ func (s *Salon) changedBy(w whole, on timeline.Day) (*PlanChange, error) {
 // whyChanged is what the day brought that was not expected: lengths outside their band, work other than planned.
 func (s *Salon) whyChanged(w whole, on timeline.Day, base plan.Plan) ([]timeline.Phrase, error) {
 	out := []timeline.Phrase{}
+	for _, v := range w.sessions {
+		if v.On == on && v.NotToday != "" {
+			out = append(out, timeline.Say("change.why.not_today", "why", timeline.Say("not_today."+string(v.NotToday))))
+		}
+	}
 	expected, ok, err := s.expected(w.history, on)
 	if err != nil {
 		return out, err

@@ -240,10 +240,10 @@ func (h history) sessionDates(today timeline.Day) []timeline.Day {
 	if last <= today || every <= 0 {
 		return nil
 	}
-	// A session of today that has been worked is not there to be planned any more.
+	// A session of today that has been worked, or that she was sent home from, is not there to be planned any more.
 	earliest, worked := today, timeline.Day(0)
 	for _, v := range h.sessions {
-		if v.On <= today && len(v.Work) > 0 {
+		if v.On <= today && (len(v.Work) > 0 || v.NotToday != "") {
 			worked = max(worked, v.On)
 		}
 	}

@@ -1,6 +1,7 @@
 package salon
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -82,18 +83,31 @@ func (s *Salon) SaveSession(ctx context.Context, e SessionEdit) (timeline.Sessio
 	if err := assisted(v, work); err != nil {
 		return v, err
 	}
-	if !e.Next.IsZero() && e.Next != d.Cadence.Next {
-		if err := checkNext(e.Next, today); err != nil {
+	if err := checkNextOf(d, v, e.Next, today); err != nil {
+		return v, err
+	}
+	if e.Tolerance != nil {
+		if err := checkWordOrUnsaid("tolerance", *e.Tolerance, timeline.Tolerances()); err != nil {
 			return v, err
 		}
-		if e.Next <= v.On {
-			return v, invalid("next", "fault.session.next_before", "on", e.Next, "session", v.On)
-		}
 	}
+	if e.Breaks != nil && (*e.Breaks < 0 || *e.Breaks > maxBreaks) {
+		return v, invalid("breaks", "fault.session.breaks", "max", maxBreaks)
+	}
+	v.Before = beforeOf(v, e.Rev, cmp.Or(e.Step, StepLog))
 	if !slices.Equal(v.Work, work) {
 		v.Sheet.Looked = noTime
 	}
+	if e.Tolerance != nil {
+		v.Tolerance = *e.Tolerance
+	}
+	if e.Breaks != nil {
+		v.Breaks = *e.Breaks
+	}
 	v.Rev, v.Minutes, v.Loft, v.Note, v.Work = e.Rev, e.Minutes, e.Loft, note, work
+	if worked(v) {
+		v.NotToday = ""
+	}
 	if e.done {
 		v.Sheet.Done = s.Now()
 	}
@@ -101,13 +115,34 @@ func (s *Salon) SaveSession(ctx context.Context, e SessionEdit) (timeline.Sessio
 	if err != nil {
 		return v, err
 	}
-	if !e.Next.IsZero() && e.Next != d.Cadence.Next {
-		d.Cadence.Next, d.Cadence.Days = e.Next, comesOn(d.Cadence.Days, e.Next)
-		if _, err := s.st.UpdateDog(ctx, d); err != nil {
-			return saved, err
-		}
+	return saved, s.bookNext(ctx, d, e.Next)
+}
+
+// maxBreaks of a visit; more is a slip of the finger.
+const maxBreaks = 99
+
+// checkNextOf refuses a next visit that cannot be; the day that is booked already is never wrong.
+func checkNextOf(d timeline.Dog, v timeline.Session, next, today timeline.Day) error {
+	if next.IsZero() || next == d.Cadence.Next {
+		return nil
 	}
-	return saved, nil
+	if err := checkNext(next, today); err != nil {
+		return err
+	}
+	if next <= v.On {
+		return invalid("next", "fault.session.next_before", "on", next, "session", v.On)
+	}
+	return nil
+}
+
+// bookNext books the next visit; the zero Day leaves the booking as it is.
+func (s *Salon) bookNext(ctx context.Context, d timeline.Dog, next timeline.Day) error {
+	if next.IsZero() || next == d.Cadence.Next {
+		return nil
+	}
+	d.Cadence.Next, d.Cadence.Days = next, comesOn(d.Cadence.Days, next)
+	_, err := s.st.UpdateDog(ctx, d)
+	return err
 }
 
 // assisted refuses a line of a zone that is not the assistant's, while an assistant works the sheet.

@@ -23,7 +23,12 @@ func (s *Salon) Sheet(ctx context.Context, session timeline.ID) (Sheet, error) {
 	if err != nil {
 		return Sheet{}, err
 	}
-	return s.sheet(h, v.On, &v)
+	out, err := s.sheet(h, v.On, &v)
+	if err != nil {
+		return out, err
+	}
+	out.Care, err = s.Care(ctx, v.Dog)
+	return out, err
 }
 
 // SheetOn is the sheet of a day, today or to come, whether the session is open or not.
@@ -83,11 +88,20 @@ func (s *Salon) sheet(h history, on timeline.Day, v *timeline.Session) (Sheet, e
 			out.Shows = append(out.Shows, w)
 		}
 	}
+	for i := range h.sessions {
+		if h.sessions[i].On < on {
+			out.Last = &h.sessions[i]
+		}
+	}
+	out.Next = h.nextAfter(on)
+	if v != nil && v.NotToday != "" { // what was planned goes to the next visit
+		return out, nil
+	}
 	planned, fault, err := s.plannedOn(h, on)
 	if err != nil {
 		return out, err
 	}
-	out.Fault, out.Next = fault, h.nextAfter(on)
+	out.Fault = fault
 	if planned == nil {
 		return out, nil
 	}

@@ -7,8 +7,9 @@ import (
 	"thatch/timeline"
 )
 
-// changeSession changes a session from the version that the caller saw, and keeps it.
-func (s *Salon) changeSession(ctx context.Context, id timeline.ID, rev timeline.Rev, change func(sheet Sheet, v *timeline.Session) error) (timeline.Session, error) {
+// changeSession changes a session from the version that the caller saw, and keeps it with what it takes to undo that; step
+// is what is done, in the words of Before.
+func (s *Salon) changeSession(ctx context.Context, id timeline.ID, rev timeline.Rev, step string, change func(sheet Sheet, v *timeline.Session) error) (timeline.Session, error) {
 	sheet, err := s.Sheet(ctx, id)
 	if err != nil {
 		return timeline.Session{}, err
@@ -16,8 +17,12 @@ func (s *Salon) changeSession(ctx context.Context, id timeline.ID, rev timeline.
 	v := *sheet.Session
 	v.Rev = rev
 	v.Work, v.Sheet.Ticked = slices.Clone(v.Work), slices.Clone(v.Sheet.Ticked)
+	v.Before = beforeOf(*sheet.Session, rev, step)
 	if err := change(sheet, &v); err != nil {
 		return v, err
+	}
+	if worked(v) {
+		v.NotToday = ""
 	}
 	if v.Work, err = s.checkWork(ctx, sheet.Dog, v, v.Work); err != nil {
 		return v, err
@@ -41,7 +46,7 @@ func (s *Salon) begin(sheet Sheet, v *timeline.Session) {
 // undercoat and logs the zones that are carded only; the other steps are ticked. The answer says how to undo it.
 func (s *Salon) SheetDone(ctx context.Context, session timeline.ID, rev timeline.Rev, code string, a SheetAnswer) (timeline.Session, Undo, error) {
 	undo := Undo{Step: code, Was: []timeline.ZoneWork{}}
-	v, err := s.changeSession(ctx, session, rev, func(sheet Sheet, v *timeline.Session) error {
+	v, err := s.changeSession(ctx, session, rev, code, func(sheet Sheet, v *timeline.Session) error {
 		st := sheet.Step(code)
 		if st == nil || st.Code != code || st.Kind == StepEnd {
 			return timeline.NewFault(timeline.Conflict, "fault.sheet.no_step")
@@ -63,15 +68,11 @@ func (s *Salon) SheetDone(ctx context.Context, session timeline.ID, rev timeline
 			if a.Loft != "" {
 				v.Loft = a.Loft
 			}
-			planned, _, err := s.plannedFor(ctx, sheet)
-			if err != nil {
+			if err := s.logCarded(ctx, sheet, v, st.Zones); err != nil {
 				return err
 			}
-			for _, z := range st.Zones {
-				if l := mainOf(planned, z); l != nil && l.Do == timeline.Card && !hasLine(*v, z) {
-					v.Work = append(v.Work, timeline.ZoneWork{Zone: z, Do: timeline.Card, Tool: "undercoat_rake"})
-				}
-			}
+		case StepLook:
+			fill(v.Work, st.Group.Zones(), Finding{Ripeness: a.Ripeness, HairCheck: a.HairCheck, Skin: a.Skin, Cover: a.Cover})
 		}
 		tick(v, code)
 		return nil
@@ -79,10 +80,24 @@ func (s *Salon) SheetDone(ctx context.Context, session timeline.ID, rev timeline
 	return v, undo, err
 }
 
+// logCarded logs the zones of the sheet that are carded only.
+func (s *Salon) logCarded(ctx context.Context, sheet Sheet, v *timeline.Session, zones []timeline.Zone) error {
+	planned, _, err := s.plannedFor(ctx, sheet)
+	if err != nil {
+		return err
+	}
+	for _, z := range zones {
+		if l := mainOf(planned, z); l != nil && l.Do == timeline.Card && !hasLine(*v, z) {
+			v.Work = append(v.Work, timeline.ZoneWork{Zone: z, Do: timeline.Card, Tool: "undercoat_rake"})
+		}
+	}
+	return nil
+}
+
 // SheetNotReady logs that the pinch test found a zone not ready: it is left, and the plan proposes a day to test again.
 func (s *Salon) SheetNotReady(ctx context.Context, session timeline.ID, rev timeline.Rev, zone timeline.Zone, remark string) (timeline.Session, Undo, error) {
 	undo := Undo{Step: string(zone), Was: []timeline.ZoneWork{}}
-	v, err := s.changeSession(ctx, session, rev, func(sheet Sheet, v *timeline.Session) error {
+	v, err := s.changeSession(ctx, session, rev, string(zone), func(sheet Sheet, v *timeline.Session) error {
 		st := sheet.Step(string(zone))
 		if st == nil || st.Kind != StepZone || st.Line.Zone != zone {
 			return timeline.NewFault(timeline.Conflict, "fault.sheet.no_step")
@@ -99,28 +114,44 @@ func (s *Salon) SheetNotReady(ctx context.Context, session timeline.ID, rev time
 
 // SheetRest logs every line that is still open as planned, and ticks the steps.
 func (s *Salon) SheetRest(ctx context.Context, session timeline.ID, rev timeline.Rev) (timeline.Session, error) {
-	return s.changeSession(ctx, session, rev, func(sheet Sheet, v *timeline.Session) error {
+	return s.sheetRest(ctx, session, rev, "")
+}
+
+// SheetGroup is SheetRest of one group's lines; its look is left open, for it is to be looked at.
+func (s *Salon) SheetGroup(ctx context.Context, session timeline.ID, rev timeline.Rev, g timeline.Group) (timeline.Session, error) {
+	if !slices.Contains(timeline.Groups(), g) {
+		return timeline.Session{}, timeline.NewFault(timeline.Conflict, "fault.sheet.no_step")
+	}
+	return s.sheetRest(ctx, session, rev, g)
+}
+
+func (s *Salon) sheetRest(ctx context.Context, session timeline.ID, rev timeline.Rev, g timeline.Group) (timeline.Session, error) {
+	step := StepRest
+	if g != "" {
+		step = StepGroup + string(g)
+	}
+	return s.changeSession(ctx, session, rev, step, func(sheet Sheet, v *timeline.Session) error {
 		if len(sheet.Steps) == 0 {
 			return timeline.NewFault(timeline.Conflict, "fault.session.no_sheet")
 		}
 		s.begin(sheet, v)
 		v.Sheet.Looked = noTime
 		for _, l := range sheet.Waiting() {
-			v.Work = append(v.Work, answered(l, SheetAnswer{}))
+			if g == "" || l.Zone.Group() == g {
+				v.Work = append(v.Work, answered(l, SheetAnswer{}))
+				v.Before.Count++
+			}
 		}
-		planned, _, err := s.plannedFor(ctx, sheet)
-		if err != nil {
-			return err
+		if g != "" {
+			return nil
 		}
 		for _, st := range sheet.Steps {
 			switch st.Kind {
 			case StepZone, StepEnd:
 				continue
 			case StepCard:
-				for _, z := range st.Zones {
-					if l := mainOf(planned, z); l != nil && l.Do == timeline.Card && !hasLine(*v, z) {
-						v.Work = append(v.Work, timeline.ZoneWork{Zone: z, Do: timeline.Card, Tool: "undercoat_rake"})
-					}
+				if err := s.logCarded(ctx, sheet, v, st.Zones); err != nil {
+					return err
 				}
 			}
 			tick(v, st.Code)
@@ -131,7 +162,7 @@ func (s *Salon) SheetRest(ctx context.Context, session timeline.ID, rev timeline
 
 // SheetUndo puts a step back to what it was.
 func (s *Salon) SheetUndo(ctx context.Context, session timeline.ID, rev timeline.Rev, u Undo) (timeline.Session, error) {
-	return s.changeSession(ctx, session, rev, func(sheet Sheet, v *timeline.Session) error {
+	return s.changeSession(ctx, session, rev, StepUndone, func(sheet Sheet, v *timeline.Session) error {
 		if sheet.at(u.Step) < 0 && !timeline.Zone(u.Step).Known() {
 			return timeline.NewFault(timeline.Conflict, "fault.sheet.no_step")
 		}
@@ -159,7 +190,7 @@ func (s *Salon) SheetUndo(ctx context.Context, session timeline.ID, rev timeline
 // ArrangeSheet keeps the groomer's own order of a session's lines, and of the sessions after it until she changes it; none:
 // the usual order again.
 func (s *Salon) ArrangeSheet(ctx context.Context, session timeline.ID, rev timeline.Rev, zones []timeline.Zone) (timeline.Session, error) {
-	return s.changeSession(ctx, session, rev, func(sheet Sheet, v *timeline.Session) error {
+	return s.changeSession(ctx, session, rev, StepOrder, func(sheet Sheet, v *timeline.Session) error {
 		seen := map[timeline.Zone]bool{}
 		for _, z := range zones {
 			if err := checkZone("order", z); err != nil {
@@ -181,7 +212,7 @@ func (s *Salon) ArrangeSheet(ctx context.Context, session timeline.ID, rev timel
 
 // MoveInSheet moves one line up (by < 0) or down among the lines of the sheet.
 func (s *Salon) MoveInSheet(ctx context.Context, session timeline.ID, rev timeline.Rev, zone timeline.Zone, by int) (timeline.Session, error) {
-	return s.changeSession(ctx, session, rev, func(sheet Sheet, v *timeline.Session) error {
+	return s.changeSession(ctx, session, rev, StepOrder, func(sheet Sheet, v *timeline.Session) error {
 		var order []timeline.Zone
 		for _, l := range sheet.Lines() {
 			order = append(order, l.Zone)
@@ -199,7 +230,7 @@ func (s *Salon) MoveInSheet(ctx context.Context, session timeline.ID, rev timeli
 
 // Assist hands the sheet to an assistant who may work these zones; none: the groomer works it again.
 func (s *Salon) Assist(ctx context.Context, session timeline.ID, rev timeline.Rev, zones []timeline.Zone) (timeline.Session, error) {
-	return s.changeSession(ctx, session, rev, func(_ Sheet, v *timeline.Session) error {
+	return s.changeSession(ctx, session, rev, StepAssist, func(_ Sheet, v *timeline.Session) error {
 		for _, z := range zones {
 			if err := checkZone("assistant", z); err != nil {
 				return err
@@ -213,7 +244,7 @@ func (s *Salon) Assist(ctx context.Context, session timeline.ID, rev timeline.Re
 // TeacherLooked notes that a teacher looked at the assistant's work as it stands; any line logged after it asks for another
 // look.
 func (s *Salon) TeacherLooked(ctx context.Context, session timeline.ID, rev timeline.Rev) (timeline.Session, error) {
-	return s.changeSession(ctx, session, rev, func(_ Sheet, v *timeline.Session) error {
+	return s.changeSession(ctx, session, rev, StepLooked, func(_ Sheet, v *timeline.Session) error {
 		v.Sheet.Looked = s.Now()
 		return nil
 	})
@@ -229,7 +260,15 @@ func (s *Salon) AllDone(ctx context.Context, session timeline.ID, rev timeline.R
 	if len(v.Sheet.Assistant) > 0 && v.Sheet.Looked.IsZero() {
 		return v, timeline.NewFault(timeline.Invalid, "fault.sheet.teacher").In("looked")
 	}
-	e := SessionEdit{ID: v.ID, Rev: rev, Minutes: f.Minutes, Loft: v.Loft, Note: v.Note, Work: v.Work, Next: f.Next, done: true}
+	e := SessionEdit{ID: v.ID, Rev: rev, Minutes: f.Minutes, Loft: v.Loft, Note: v.Note, Work: slices.Clone(v.Work), Next: f.Next, Step: StepEnded, done: true}
+	if f.Loft != "" {
+		e.Loft = f.Loft
+	}
+	if f.Tolerance != "" {
+		e.Tolerance = &f.Tolerance
+	}
+	e.Breaks = f.Breaks
+	fill(e.Work, timeline.Zones(), f.Found)
 	if e.Minutes == 0 {
 		e.Minutes = v.Minutes
 	}
@@ -239,13 +278,14 @@ func (s *Salon) AllDone(ctx context.Context, session timeline.ID, rev timeline.R
 	if f.Note != nil {
 		e.Note = *f.Note
 	}
+	e.Note = appended(e.Note, f.Add)
 	return s.SaveSession(ctx, e)
 }
 
-// ReopenSheet takes "all done" back.
+// ReopenSheet takes "all done" or "not today" back.
 func (s *Salon) ReopenSheet(ctx context.Context, session timeline.ID, rev timeline.Rev) (timeline.Session, error) {
-	return s.changeSession(ctx, session, rev, func(_ Sheet, v *timeline.Session) error {
-		v.Sheet.Done, v.Sheet.Looked = noTime, noTime
+	return s.changeSession(ctx, session, rev, StepReopen, func(_ Sheet, v *timeline.Session) error {
+		v.Sheet.Done, v.Sheet.Looked, v.NotToday = noTime, noTime, ""
 		return nil
 	})
 }

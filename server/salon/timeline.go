@@ -36,7 +36,8 @@ func (s *Salon) drawTimeline(h history, photos []timeline.Photo, wanted func(on 
 	at := map[timeline.ID]int{}
 	for i, v := range h.sessions {
 		at[v.ID] = i
-		t := TimelineSession{ID: v.ID, On: v.On, Minutes: v.Minutes, Work: []TimelineWork{}, Photos: []TimelinePhoto{}, Session: v}
+		t := TimelineSession{ID: v.ID, On: v.On, Minutes: v.Minutes, Work: []TimelineWork{}, Photos: []TimelinePhoto{},
+			Tolerance: v.Tolerance, Breaks: v.Breaks, NotToday: v.NotToday, Note: v.Note, Session: v}
 		for _, w := range v.Work {
 			t.Work = append(t.Work, TimelineWork{Zone: w.Zone, Do: w.Do, Share: w.Share, Tool: w.Tool, Ripeness: w.Ripeness, HairCheck: w.HairCheck, Skin: w.Skin})
 		}

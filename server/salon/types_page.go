@@ -23,6 +23,7 @@ type NewDog struct {
 	EveryDays int          // 0: 14
 	Minutes   int          // 0: 120
 	ShareOK   bool
+	Born      timeline.Day // zero: not said
 }
 
 // SessionEdit is a session's log as a person leaves it: it replaces the whole log.
@@ -34,6 +35,10 @@ type SessionEdit struct {
 	Note    string
 	Work    []timeline.ZoneWork // one line a zone; any order
 	Next    timeline.Day        // zero: leave the booking as it is; otherwise the dog's next booked day
+
+	Tolerance *timeline.Tolerance // nil: stays
+	Breaks    *int                // nil: stays
+	Step      string              // what is done, for its undo; "": the log is changed
 
 	done bool // "all done"
 }
@@ -121,6 +126,13 @@ type Home struct {
 	Waiting  []WaitingPhoto
 	Jobs     int // photos still being prepared
 	Heap     int // photos that wait for their dog
+
+	Table   []TableCard // OnToday with what each needs: who is being worked on first, who is done last
+	Next    []TableCard // tomorrow's, those that are on the table today too among them
+	Evening bool        // tomorrow comes before what is left of today
+	Shows   []ShowAhead // next shows, those at risk first
+	CareDue []CareDog   // within a week, of dogs that are not on the table today or tomorrow
+	Hands   Hands
 }
 
 // DogPage is all of one dog.
@@ -137,6 +149,13 @@ type DogPage struct {
 	Links     []timeline.Link
 	Pair      *PhotoPair // the oldest and the newest photo of one side, start of session; nil: not two yet
 	Late      bool       // Plan and Forecast are of before the newest change, and are being worked out anew
+
+	Care   CareLook
+	ForVet []timeline.Phrase // remarks that a veterinarian should look at
+	Before []TableNote       // pain or stop of her newest visit before today
+	Begun  *timeline.Session // on the table now, not finished; nil: none
+	Bag    []BagLine         // of the next show; nil: no show ahead
+	Frame  StripFrame        // what the pictures of the visits are laid into
 }
 
 // PhotoPair is two photos worth comparing.
@@ -186,7 +205,7 @@ type PhotoPage struct {
 	Look      timeline.Phrase   // zero: comparable; otherwise the first thing that is missing
 	Missing   []timeline.Point  // trunk points that are not placed
 	Overlay   Overlay
-	Compare   []timeline.Photo // same side, other photos, newest first
+	Compare   []timeline.Photo // a few of the same side worth comparing with
 	Shift     []timeline.Photo // others of the same camera that a corrected date would shift along
 	Neighbour struct{ Previous, Next timeline.ID }
 }

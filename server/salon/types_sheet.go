@@ -25,6 +25,8 @@ type Sheet struct {
 	Short   int               // table time said for this day; 0: as usual
 	Next    timeline.Day      // the next visit that the booking proposes; zero: none
 	Shows   []timeline.Show   // to come
+	Care    CareLook          // what is looked after at the step of care
+	Last    *timeline.Session // the visit before this one; nil: this is the first
 }
 
 // StepKind is what kind of step of a sheet it is.
@@ -90,9 +92,14 @@ type Undo struct {
 
 // Finish is what is said at the end of a visit.
 type Finish struct {
-	Minutes int          // 0: as the clock has it, if it is known
-	Next    timeline.Day // zero: the booking stays
-	Note    *string      // nil: stays
+	Minutes   int                // 0: as the clock has it, if it is known
+	Next      timeline.Day       // zero: the booking stays
+	Note      *string            // nil: stays
+	Add       string             // to the end of the note
+	Loft      timeline.Loft      // "": stays
+	Tolerance timeline.Tolerance // "": stays
+	Breaks    *int               // nil: stays
+	Found     Finding            // of every zone that was worked and of which it was not said
 }
 
 // PlanChange is a plain account of what a day's log and readings changed in the plan.
@@ -100,6 +107,7 @@ type PlanChange struct {
 	Since    timeline.Day
 	Lines    int               // logged on that day
 	Readings int               // of that day
+	NotToday timeline.NotToday // why nothing was worked on that day; "": something was, or nothing was to be
 	Account  []timeline.Phrase // what changed; never empty
 	Why      []timeline.Phrase // what was found otherwise than expected, never nil
 }

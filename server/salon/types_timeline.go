@@ -42,6 +42,11 @@ type TimelineSession struct {
 	Photos  []TimelinePhoto               `json:"photos"`
 	Zones   map[timeline.Zone]ZoneFigures `json:"zones"`
 
+	Tolerance timeline.Tolerance `json:"tolerance"` // how she bore it; "": not said
+	Breaks    int                `json:"breaks"`
+	NotToday  timeline.NotToday  `json:"not_today"` // why nothing was worked; "": something was
+	Note      string             `json:"note"`
+
 	Session timeline.Session `json:"-"`
 }
 

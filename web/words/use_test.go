@@ -31,6 +31,8 @@ var families = map[string][]string{
 	"share.":      {"top", "few", "quarter", "third", "half", "all"},
 	"verdict.":    {"on track", "tight", "too late", ""},
 	"status.":     {"starting guess", "updating", "learned"}, "growth.status.": {"starting guess", "updating", "learned"},
+	"care.": all(timeline.Cares()), "lesson.": all(timeline.Lessons()), "lesson.how.": all(timeline.Lessons()), "sign.": all(timeline.Signs()), "vet.": all(timeline.Signs()), "bag.": all(timeline.BagItems()),
+	"tolerance.": all(timeline.Tolerances()), "not_today.": all(timeline.NotTodays()), "off.caution.": {"ill", "sore_skin"},
 	"weekday.": {"0", "1", "2", "3", "4", "5", "6"},
 	"month.":   {"1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"},
 
@@ -39,7 +41,7 @@ var families = map[string][]string{
 	"first.head.": {"yes", "partly", "untested", "not_yet", "ask"}, "first.key.": {"old", "thinned", "bare", "short", "new", "rolling", "kept"},
 	"kinds.part.": {"growth", "hints", "rules"}, "kinds.help.": {"growth", "hints", "rules"}, "kinds.curve.": {"plateau", "monomolecular"},
 	"shows.priority.":  {"1", "2", "3"},
-	"lines.":           {"measured", "expected", "target", "wanted", "skin"},
+	"lines.":           {"measured", "expected", "target", "wanted", "edge", "skin"},
 	"fault.coat.want_": {"text", "number", "whole_number", "true_false", "list", "object"},
 	"style.colour.":    {"page", "surface", "sunk", "ink", "soft", "action", "show", "late", "photo"},
 
@@ -52,6 +54,7 @@ var families = map[string][]string{
 		"restore_heap", "save_target_line_of", "remove_target_line_of", "create_link", "withdraw_link", "save_settings", "create_person", "rename_person",
 		"change_role_of", "change_password_of", "end_person", "create_invitation", "withdraw_invitation", "join", "sign_in", "sign_out", "end_login_of",
 		"end_logins_of", "end_all_logins", "wrong_passwords_for", "create_token_of", "end_token_of", "create_owner_code", "set_password_by_code_of", "note_consent_for", "take_back_consent_for",
+		"note_care_of", "take_back_care_of", "set_care_of", "tick_bag_of", "untick_bag_of", "set_hands",
 	},
 
 	// Their values are read out of the code that makes them, by the two last tests here.
