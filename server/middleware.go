@@ -15,7 +15,10 @@ import (
 // contentPolicy lets a page load what this server serves, and nothing else; blob: and data: are for pictures that a
 // script has just read from a chosen file.
 const contentPolicy = "default-src 'none'; img-src 'self' blob: data:; style-src 'self'; script-src 'self'; connect-src 'self'; " +
-	"form-action 'self'; frame-ancestors 'none'; base-uri 'none'; font-src 'self'; manifest-src 'self'"
+	"form-action 'self'; frame-ancestors 'none'; base-uri 'none'; font-src 'self'; manifest-src 'self'; worker-src 'self'"
+
+// nothingOfTheDevice: a page that needs camera or sensors asks for them itself.
+const nothingOfTheDevice = "camera=(), accelerometer=(), gyroscope=(), magnetometer=(), microphone=(), geolocation=(), interest-cohort=()"
 
 // hstsAge is a year, in seconds. Names below ours are not bound by it: they may be other machines of the shop.
 const hstsAge = "max-age=31536000"

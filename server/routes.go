@@ -86,6 +86,8 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 	small := middleware.Compress(4, "text/html", "application/json", "application/manifest+json")
 	r.Use(watched(log), secure(opt.HSTS), small, onlyHosts(hosts.Ours), sameOrigin(http.HandlerFunc(say.elsewhere)), who, g.Middleware)
 	r.Get("/assets/{hash}/*", asset)
+	r.Get("/sw.js", worker)
+	r.Get("/manifest.webmanifest", manifest)
 	r.Get("/trust", outside.trust)
 	r.Get("/trust/authority.crt", outside.authority)
 	var absent []string

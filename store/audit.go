@@ -36,7 +36,7 @@ var quiet = map[string]bool{
 	"enqueue jobs": true, "claim job": true, "finish job": true, "fail job": true, "release jobs": true,
 	"set photo ready": true, "set marker look": true, "set focal length": true, "unplace": true,
 	"touch sign-in": true, "sweep sign-ins": true, "touch token": true, "know browser": true, "rehash password of": true,
-	"purge trash": true, "note backup": true, "heal original": true,
+	"purge trash": true, "answer once": true, "note backup": true, "heal original": true,
 }
 
 // keyForm is an ID of ours or the hash of an original.

@@ -88,6 +88,9 @@ func (s *Store) Tidy(ctx context.Context) (done Tidied, err error) {
 			return done, err
 		}
 	}
+	if err := s.forgetOnce(ctx); err != nil {
+		return done, err
+	}
 	if err := s.forgetUnnamed(ctx); err != nil {
 		return done, err
 	}

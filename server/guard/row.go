@@ -37,6 +37,7 @@ const (
 	Audit    Object = "audit log"
 	Backup   Object = "backup"
 	Asset    Object = "asset"
+	App      Object = "program on a phone" // what makes it one there
 	Trust    Object = "certificate"
 )
 	Words    Object = "language of a browser"

@@ -39,11 +39,23 @@ func (s *Site) page(h handler) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		set, err := s.salon.Settings(r.Context())
 		v := &visit{settings: set, said: readSaid(r), theme: ownTheme(r, set.Theme)}
-		ctx := context.WithValue(r.Context(), visitKey{}, v)
 		v.settings.Lang = languageOf(r, set.Lang)
+		ctx := context.WithValue(r.Context(), visitKey{}, v)
+		if r.Header.Get(aheadHeader) != "" {
+			v.said = nil
+		}
+		if a := accountOf(r); a != "" {
+			w.Header().Set(accountHeader, a)
+		}
 		if err == nil {
 			r = r.WithContext(salon.WithSettings(ctx, set))
-			err = h(w, r)
+			h := h
+			if r.Method == http.MethodPost && r.Header.Get(onceHeader) != "" {
+				h = s.once(h)
+			}
+			if err = forAnother(r); err == nil {
+				err = h(w, r)
+			}
 		} else {
 			r = r.WithContext(ctx)
 		}

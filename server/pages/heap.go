@@ -77,10 +77,11 @@ func (s *Site) showHeap(w http.ResponseWriter, r *http.Request, p heapPage) erro
 func (s *Site) addToHeap(w http.ResponseWriter, r *http.Request) error {
 	var results []heapResult
 	code := http.StatusOK
+	var faults []*timeline.Fault
 	err := s.eachFile(r, func(name string, file io.Reader) {
 		heaped, err := s.salon.AddToHeap(r.Context(), name, file, "")
 		res := heapResult{File: name, Heaped: heaped, Fault: s.refusedFile(r, err)}
-		if res.Fault != nil {
+		if faults = append(faults, res.Fault); res.Fault != nil {
 			code = max(code, status.Of(res.Fault))
 		}
 		results = append(results, res)
@@ -88,6 +89,7 @@ func (s *Site) addToHeap(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	tellKept(w, r, faults)
 	if r.Header.Get("Accept") == "text/x-rows" {
 		return heapRowView.bare(s, w, r, heapRow{frame: frame{Status: code}, Results: results})
 	}

@@ -55,12 +55,22 @@ func (s *Site) doSignIn(w http.ResponseWriter, r *http.Request) error {
 	return seeOther(w, r, next)
 }
 
-// signOut leaves nothing of the salon in the browser but the cookies: without them it would no longer be a known one.
+// signOut leaves nothing of the salon in the browser but the cookies: without them it would no longer be a known one. Where
+// the form says that photos or lines wait there to be sent, their store is left, or they would be lost; what was kept to be
+// read without network has then been deleted by the page (web/scripts/outbox.js).
 func (s *Site) signOut(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
 	if err := s.login.SignOut(w, r); err != nil {
 		return err
 	}
-	w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
+	clear := `"cache", "storage"`
+	if f.Has("waiting") {
+		clear = `"cache"`
+	}
+	w.Header().Set("Clear-Site-Data", clear)
 	return seeOther(w, r, "/signin")
 }
 
@@ -163,9 +173,10 @@ func originOf(r *http.Request) string {
 
 // who is the person in the header; "" without an account.
 type who struct {
-	Name  string
-	Role  timeline.Role
-	Owner bool
+	Name    string
+	Role    timeline.Role
+	Owner   bool
+	Account string // as accountOf
 }
 
 func whoAsks(r *http.Request) *who {
@@ -173,7 +184,7 @@ func whoAsks(r *http.Request) *who {
 	if !ok || !v.Role.Valid() {
 		return nil
 	}
-	w := &who{Role: v.Role, Owner: v.Role == timeline.Owner}
+	w := &who{Role: v.Role, Owner: v.Role == timeline.Owner, Account: accountOf(r)}
 	if v.Person != "" {
 		w.Name = v.Name
 	}

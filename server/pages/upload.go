@@ -4,6 +4,8 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"net/url"
+	"strconv"
 
 	"thatch/server/salon"
 	"thatch/server/status"
@@ -68,11 +70,13 @@ func (s *Site) addPhotos(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	code := http.StatusOK
+	var faults []*timeline.Fault
 	for _, res := range results {
-		if res.Fault != nil {
+		if faults = append(faults, res.Fault); res.Fault != nil {
 			code = max(code, status.Of(res.Fault))
 		}
 	}
+	tellKept(w, r, faults)
 	if r.Header.Get("Accept") == "text/x-rows" {
 		return uploadRowView.bare(s, w, r, uploadRow{frame: frame{Status: code}, Results: results})
 	}
@@ -114,6 +118,20 @@ func (s *Site) eachFile(r *http.Request, take func(name string, file io.Reader))
 		n++
 	}
 	return nil
+}
+
+// tellKept tells a script whether every file of a form is in, which is when it may forget its own copies. faults has one entry
+// a file, nil for each that is in.
+func tellKept(w http.ResponseWriter, r *http.Request, faults []*timeline.Fault) {
+	for _, f := range faults {
+		if f != nil {
+			w.Header().Set(refusedHeader, url.PathEscape(speakerOf(visitOf(r).settings).Fault(f)))
+			return
+		}
+	}
+	if len(faults) > 0 {
+		w.Header().Set(keptHeader, strconv.Itoa(len(faults)))
+	}
 }
 
 // refusedFile is what the row of a file says of an error; trouble of our own is logged. nil: the file is in.

@@ -34,6 +34,7 @@ type Salon struct {
 	pairing   sync.Mutex    // proposals of phase are made one after the other
 	backups   backups
 	*door
+	once      turns // of a request, by the key that its device made
 }
 
 // New makes the use cases over an open store; the store stays the caller's to close.

@@ -3,9 +3,10 @@
 const list = document.querySelector("[data-offline-list]");
 const words = list.dataset;
 
+// Which pages are listed, in which order, and what they are called beside their title.
 const kinds = [
-  [/^\/$/, words.wordToday], [/^\/sessions\/[^/]+$/, null], [/^\/sessions\//, undefined], [/^\/dogs\/[^/]+\/sheet/, null], [/^\/dogs\/[^/]+\/plan$/, null],
-  [/^\/dogs\/[^/]+$/, null], [/^\/outbox$/, null], [/^\/(dogs|heap)$/, null],
+  [/^\/$/], [/^\/sessions\/[^/]+$/, words.wordSession], [/^\/dogs\/[^/]+\/sheet/, words.wordSheet], [/^\/dogs\/[^/]+$/], [/^\/dogs\/[^/]+\/plan$/],
+  [/^\/outbox$/], [/^\/(dogs|heap)$/],
 ];
 
 async function kept() {
@@ -16,10 +17,10 @@ async function kept() {
     for (const request of await cache.keys()) {
       const url = new URL(request.url);
       const place = kinds.findIndex(([form]) => form.test(url.pathname));
-      if (place < 0 || kinds[place][1] === undefined) continue;
+      if (place < 0) continue;
       const answer = await cache.match(request, { ignoreVary: true });
-      const title = kinds[place][1] ?? new DOMParser().parseFromString(await answer.text(), "text/html").title.replace(/ · Thatch$/, "");
-      pages.push({ place, title, to: url.pathname + url.search, at: Number(answer.headers.get("Thatch-At")) });
+      const title = new DOMParser().parseFromString(await answer.text(), "text/html").title.replace(/ · Thatch$/, "");
+      pages.push({ place, title, kind: kinds[place][1], to: url.pathname + url.search, at: new Date(Number(answer.headers.get("Thatch-At"))) });
     }
   }
   return pages.sort((a, b) => a.place - b.place || a.title.localeCompare(b.title, document.documentElement.lang));
@@ -34,7 +35,10 @@ if (globalThis.caches) {
       link.href = page.to;
       link.textContent = page.title;
       const at = document.createElement("small");
-      at.textContent = words.wordAt.replace("{at}", new Date(page.at).toLocaleString(document.documentElement.lang, { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" }));
+      const lang = document.documentElement.lang;
+      const time = page.at.toLocaleTimeString(lang, { hour: "2-digit", minute: "2-digit" });
+      const when = page.at.toDateString() === new Date().toDateString() ? time : `${page.at.toLocaleDateString(lang, { day: "numeric", month: "short" })}, ${time}`;
+      at.textContent = [page.kind, words.wordAt.replace("{at}", when)].filter(Boolean).join(", ");
       line.append(link, at);
       return line;
     }));

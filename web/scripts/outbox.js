@@ -72,8 +72,8 @@ async function show() {
   const says = bar.querySelector("[data-outbox-says]");
   const text = said.join(" · ");
   if (says.textContent !== text) says.textContent = text;
-  bar.hidden = !text;
-  document.body.classList.toggle("has-waiting", Boolean(text));
+  bar.hidden = !text || Boolean(document.querySelector("[data-outbox-list]")); // the list itself says it
+  document.body.classList.toggle("has-waiting", !bar.hidden);
   marks();
 }
 
@@ -147,17 +147,22 @@ function partsOf(form, button) {
 function saysOf(form, button) {
   const own = button?.dataset.outboxSays ?? form.dataset.outboxSays;
   if (own) return own;
+  const text = (label) => {
+    const words = label.cloneNode(true);
+    for (const note of words.querySelectorAll("small")) note.remove();
+    return words.textContent.trim().replace(/\s+/g, " ");
+  };
   const said = [];
   for (const field of form.elements) {
     if (!field.name || field.disabled || field.type === "hidden" || field.tagName === "BUTTON") continue;
-    const label = field.labels?.[0]?.innerText.trim().replace(/\s+/g, " ");
+    const label = field.labels?.[0];
+    if (label && label.getClientRects().length === 0 && !label.closest("details:not([open])")) continue; // not asked
     if (field.type === "radio" || field.type === "checkbox") {
-      if (field.checked && field.value && label) said.push(label);
-    } else if (field.value.trim()) said.push(label ? `${label}: ${field.value.trim()}` : field.value.trim());
+      if (field.checked && field.value && label) said.push(text(label));
+    } else if (field.value.trim()) said.push(label ? `${text(label)}: ${field.value.trim()}` : field.value.trim());
   }
-  const what = button?.innerText.trim().replace(/\s+/g, " ");
-  const where = form.closest("section, li, article")?.querySelector("h1, h2, h3, b")?.innerText.trim();
-  return [where, what, ...said].filter(Boolean).join(" · ").slice(0, 400);
+  if (!said.length) said.push(form.closest("section, li, article")?.querySelector("h1, h2, h3, b")?.textContent.trim(), button?.textContent.trim());
+  return said.filter(Boolean).join(" · ").slice(0, 400);
 }
 
 function go(to) {
@@ -170,7 +175,7 @@ function go(to) {
 async function sayForm(form, button) {
   const { to, body } = partsOf(form, button);
   const of = to.split("/").slice(0, 3).join("/").split("?")[0];
-  const item = await queue.keep({ kind: "log", me, to, of, rev: Number(body.get("rev")) || 0, body: body.toString(), name: saysOf(form, button), page: location.pathname });
+  const item = await queue.keep({ kind: "log", me, to, of, rev: Number(body.get("rev")) || 0, body: body.toString(), name: saysOf(form, button), dog: document.querySelector(".dogbar-name")?.textContent ?? "", page: location.pathname });
   let heard;
   const ended = new Promise((resolve) => {
     heard = queue.on((message) => { if (message.done === item.id || message.failed === item.id) resolve(message); });
@@ -203,10 +208,10 @@ document.addEventListener("submit", (event) => {
     leave(form);
     return;
   }
-  if (!form.matches("form[data-outbox]") || !queue) return;
+  if (!form.matches("form[data-outbox]") || !me || !globalThis.indexedDB) return;
   event.preventDefault();
   const button = event.submitter;
-  sayForm(form, button).catch(() => plainly(form, button)); // no room, or no store
+  load().then(() => sayForm(form, button)).catch(() => plainly(form, button)); // no room, or no store
 });
 
 // plainly sends a form as ever. Its own submit is used, and attributes: a field may be called "action" or "submit".
