@@ -21,6 +21,7 @@ var verbs = map[string]string{
 	"save landmarks": "photo", "save tape": "photo", "save edge of": "photo", "remove edge of": "photo",
 	"keep in heap": "heap", "say dog of heap": "heap", "file heap": "photo", "trash heap": "heap", "restore heap": "heap",
 	"save target line of": "dog", "remove target line of": "dog",
+	"note care of": "dog", "take back care of": "dog", "set care of": "dog", "tick bag of": "show", "untick bag of": "show", "set hands": "",
 	"note consent for": "dog", "take back consent for": "dog",
 	"create link": "link", "withdraw link": "link", "save settings": "settings",
 

@@ -12,18 +12,18 @@ import (
 const dogColumns = `id, rev, name, client, profile, texture, withers_mm,
 	answered_day, last_worked_day, rolled, undercoat, longest_withers_mm,
 	sensitive, notes, next_day, every_days, minutes, days, kept, share_ok,
-	ever_clipped, neutered, coat_change, pinched, added_at, trashed_at`
+	ever_clipped, neutered, coat_change, pinched, born_day, withers_day, added_at, trashed_at`
 
 var (
 	insertDog = query(`INSERT INTO dog (id, rev, name, name_key, client, profile, texture, withers_mm,
 		answered_day, last_worked_day, rolled, undercoat, longest_withers_mm,
 		sensitive, notes, next_day, every_days, minutes, days, kept, share_ok,
-		ever_clipped, neutered, coat_change, pinched, added_at)
-		VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		ever_clipped, neutered, coat_change, pinched, born_day, withers_day, added_at)
+		VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	updateDog = query(`UPDATE dog SET rev = rev + 1, name = ?, name_key = ?, client = ?, profile = ?, texture = ?, withers_mm = ?,
 		answered_day = ?, last_worked_day = ?, rolled = ?, undercoat = ?, longest_withers_mm = ?,
 		sensitive = ?, notes = ?, next_day = ?, every_days = ?, minutes = ?, days = ?, kept = ?, share_ok = ?,
-		ever_clipped = ?, neutered = ?, coat_change = ?, pinched = ?
+		ever_clipped = ?, neutered = ?, coat_change = ?, pinched = ?, born_day = ?, withers_day = ?
 		WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
 	selectDog       = query(`SELECT ` + dogColumns + ` FROM dog WHERE id = ?`)
 	selectDogByName = query(`SELECT ` + dogColumns + ` FROM dog WHERE name_key = ? AND trashed_at IS NULL`)
@@ -35,7 +35,7 @@ func scanDog(r scanner) (d tl.Dog, err error) {
 	err = r.Scan(&d.ID, &d.Rev, &d.Name, &d.Client, &d.Profile, &d.Texture, &d.WithersMM,
 		onDay{&d.Answers.On}, onDay{&d.Answers.LastWorked}, &d.Answers.Rolled, &d.Answers.Undercoat, &d.Answers.LongestWithersMM,
 		inJSON{&d.Sensitive}, &d.Notes, onDay{&d.Cadence.Next}, &d.Cadence.EveryDays, &d.Cadence.Minutes, inJSON{&d.Cadence.Days}, inJSON{&d.Kept}, &d.ShareOK,
-		&d.History.EverClipped, &d.History.Neutered, &d.History.CoatChange, inJSON{&d.Pinched}, at{&d.Added}, at{&d.Trashed})
+		&d.History.EverClipped, &d.History.Neutered, &d.History.CoatChange, inJSON{&d.Pinched}, onDay{&d.Born}, onDay{&d.WithersOn}, at{&d.Added}, at{&d.Trashed})
 	if errors.Is(err, sql.ErrNoRows) {
 		err = notFound("dog")
 	}
@@ -54,7 +54,7 @@ func dogValues(d tl.Dog) ([]any, error) {
 	return []any{d.Name, nameKey(d.Name), d.Client, d.Profile, d.Texture, d.WithersMM,
 		d.Answers.On.String(), d.Answers.LastWorked.String(), d.Answers.Rolled, d.Answers.Undercoat, d.Answers.LongestWithersMM,
 		asJSON(d.Sensitive), d.Notes, d.Cadence.Next.String(), d.Cadence.EveryDays, d.Cadence.Minutes, asJSON(listOf(d.Cadence.Days)), asJSON(d.Kept), d.ShareOK,
-		d.History.EverClipped, d.History.Neutered, d.History.CoatChange, asJSON(d.Pinched)}, nil
+		d.History.EverClipped, d.History.Neutered, d.History.CoatChange, asJSON(d.Pinched), d.Born.String(), d.WithersOn.String()}, nil
 }
 
 func nameTaken(name string) *tl.Fault {

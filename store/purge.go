@@ -54,7 +54,7 @@ var emptyings = []emptying{
 	empty(dogs, nothing,
 		`UPDATE heap SET said_dog = NULL WHERE said_dog = ?1`, `DELETE FROM target_line WHERE dog = ?1`, `DELETE FROM salon_check WHERE dog = ?1`,
 		`DELETE FROM reading WHERE dog = ?1`, `DELETE FROM photo WHERE dog = ?1`, `DELETE FROM session WHERE dog = ?1`,
-		`DELETE FROM show WHERE dog = ?1`, `DELETE FROM link WHERE dog = ?1`),
+		`DELETE FROM show WHERE dog = ?1`, `DELETE FROM link WHERE dog = ?1`, `DELETE FROM care WHERE dog = ?1`, `DELETE FROM care_every WHERE dog = ?1`),
 	empty(profiles, `SELECT 1 FROM dog d WHERE d.profile = x.id`),
 }
 

@@ -398,7 +398,7 @@ func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
 	b.until("pictures", `[...document.querySelectorAll("main img")].every(i => i.complete && i.naturalWidth > 0)`)
 	dogs := js[[]string](b, `[...new Set([...document.querySelectorAll(".dogcard-main")].map(a => a.getAttribute("href")))]`)
 	names := js[[]string](b, `[...new Set([...document.querySelectorAll(".dogcard-name")].map(a => a.textContent))]`)
-	if len(dogs) != 3 || len(names) != 3 {
+	if len(dogs) != 4 || len(names) != 4 {
 		t.Fatalf("dogs %v", names)
 	}
 	byName := map[string]string{}
@@ -421,6 +421,7 @@ func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
 		{"demo-photo", waiting}, {"demo-readings", teasel + "/readings"},
 		{"demo-measured", byName["Bramble"] + "/measured"}, {"demo-check", "/check"},
 		{"demo-overgrown", byName["Bramble"]}, {"demo-overgrown-plan", byName["Bramble"] + "/plan"}, {"demo-late", byName["Sorrel"]}, {"demo-late-plan", byName["Sorrel"] + "/plan"},
+		{"demo-care", byName["Nettle"] + "/care"}, {"demo-puppy", byName["Nettle"]}, {"demo-hands", "/hands"},
 	}
 	for _, p := range pages {
 		b.be(390, "light")
@@ -434,6 +435,7 @@ func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
 		b.axe(p.name)
 		b.shot(p.name + "-desk-dark")
 	}
+	oneThumb(t, b, teasel)
 	// The markers are looked for behind the pages: until all are found there is no scale for depths.
 	measured := func() bool {
 		b.open(byName["Bramble"] + "/measured")

@@ -54,6 +54,9 @@ func Build(ctx context.Context, s *salon.Salon, o Options) error {
 	if err := b.stage(ctx); err != nil {
 		return err
 	}
+	if err := b.care(ctx); err != nil {
+		return err
+	}
 	return b.shoot(ctx, o.Photos)
 }
 

@@ -31,11 +31,14 @@ func TestTheInventedSalonTellsItsStory(t *testing.T) {
 		t.Errorf("progress ends at %d of %d", last, of)
 	}
 	dogs, err := s.Dogs(ctx)
-	if err != nil || len(dogs) != 3 {
+	if err != nil || len(dogs) != 4 {
 		t.Fatalf("%d dogs, %v", len(dogs), err)
 	}
 	late := map[string]int{}
 	for _, d := range dogs {
+		if d.Name == Puppy {
+			continue // not in the story of coats
+		}
 		line, err := s.Timeline(ctx, d.ID)
 		if err != nil {
 			t.Fatal(err)

@@ -20,10 +20,12 @@ type chartFrame struct {
 	Left, Right   float64 // of the plot
 	Top, Bottom   float64
 	MonthU, MarkU float64 // the least room for the name of a month, for the word of a session
+	Rough         bool    // lines in whole units: half as many bytes
 }
 
 var (
 	wideChart   = chartFrame{Name: "wide", W: 720, H: 376, Left: 44, Right: 708, Top: 44, Bottom: 310, MonthU: 36, MarkU: 30}
+	smallChart  = chartFrame{Name: "small", W: 366, H: 266, Left: 34, Right: 360, Top: 40, Bottom: 204, MonthU: 34, MarkU: 28, Rough: true}
 	narrowChart = chartFrame{Name: "narrow", W: 366, H: 372, Left: 34, Right: 360, Top: 44, Bottom: 306, MonthU: 34, MarkU: 28}
 )
 
@@ -67,15 +69,15 @@ func chartSVG(sp words.Speaker, c salon.Chart, marks []chartMark, f chartFrame) 
 	fmt.Fprintf(&b, `<text class="growth-label" x="%g" y="%g" text-anchor="end">%s</text>`, f.Left-6, f.Top-14, esc(sp.UnitName()))
 	writeMonths(&b, sp, f, first, last, x)
 	writeMarks(&b, f, marks, first, last, x)
-	b.WriteString(areaPath("growth-band", c.Days, c.LongestMM, x, y))
-	b.WriteString(linePath("growth-median", c.Days, c.LongestMM, x, y))
+	b.WriteString(f.areaPath("growth-band", c.Days, c.LongestMM, x, y))
+	b.WriteString(f.linePath("growth-median", c.Days, c.LongestMM, x, y))
 	past := len(c.VisibleMM)
 	if n := len(c.PlannedMM); n > 0 && c.PlannedAt+n <= len(c.Days) {
 		past = min(past, c.PlannedAt+1)
-		b.WriteString(linePath("growth-planned", c.Days[c.PlannedAt:c.PlannedAt+n], c.PlannedMM, x, y))
+		b.WriteString(f.linePath("growth-planned", c.Days[c.PlannedAt:c.PlannedAt+n], c.PlannedMM, x, y))
 	}
 	if past > 1 {
-		b.WriteString(linePath("growth-visible", c.Days[:past], c.VisibleMM[:past], x, y))
+		b.WriteString(f.linePath("growth-visible", c.Days[:past], c.VisibleMM[:past], x, y))
 	}
 	anchor, dx := "start", 4.0
 	if x(c.Today) > f.Right-44 {
@@ -179,29 +181,36 @@ func monthStarts(first, last timeline.Day, most int) []timeline.Day {
 	return out
 }
 
-func linePath(class string, days []timeline.Day, of []coat.Dist, x func(timeline.Day) float64, y func(float64) float64) string {
+func (f chartFrame) digits() int {
+	if f.Rough {
+		return 0
+	}
+	return 1
+}
+
+func (f chartFrame) linePath(class string, days []timeline.Day, of []coat.Dist, x func(timeline.Day) float64, y func(float64) float64) string {
 	var d strings.Builder
 	for i, v := range of {
 		verb := "L"
 		if i == 0 {
 			verb = "M"
 		}
-		fmt.Fprintf(&d, "%s%.1f %.1f", verb, x(days[i]), y(v.Median))
+		fmt.Fprintf(&d, "%s%.*f %.*f", verb, f.digits(), x(days[i]), f.digits(), y(v.Median))
 	}
 	return fmt.Sprintf(`<path class="%s" d="%s"/>`, class, d.String())
 }
 
-func areaPath(class string, days []timeline.Day, of []coat.Dist, x func(timeline.Day) float64, y func(float64) float64) string {
+func (f chartFrame) areaPath(class string, days []timeline.Day, of []coat.Dist, x func(timeline.Day) float64, y func(float64) float64) string {
 	var d strings.Builder
 	for i, v := range of {
 		verb := "L"
 		if i == 0 {
 			verb = "M"
 		}
-		fmt.Fprintf(&d, "%s%.1f %.1f", verb, x(days[i]), y(v.P90))
+		fmt.Fprintf(&d, "%s%.*f %.*f", verb, f.digits(), x(days[i]), f.digits(), y(v.P90))
 	}
 	for i := len(of) - 1; i >= 0; i-- {
-		fmt.Fprintf(&d, "L%.1f %.1f", x(days[i]), y(of[i].P10))
+		fmt.Fprintf(&d, "L%.*f %.*f", f.digits(), x(days[i]), f.digits(), y(of[i].P10))
 	}
 	return fmt.Sprintf(`<path class="%s" d="%sZ"/>`, class, d.String())
 }

@@ -1,12 +1,15 @@
 package pages
 
 import (
+	"fmt"
+	"html/template"
 	"net/http"
 	"slices"
 	"strings"
 
 	"thatch/server/salon"
 	"thatch/timeline"
+	"thatch/timeline/plan"
 	"thatch/web/words"
 )
 
@@ -18,15 +21,47 @@ type dogPage struct {
 	Later   bool         // there are newer visits than these
 	Map     dogDrawing
 	Outlook []zoneOutlook
+	Stands  []standCount  // zones by verdict, those at risk first
+	Behind  []zoneOutlook // too late or tight, the worst first
+	Zone    dogZone
+	Coming  []comingVisit // the next visits of the plan
+	MoreV   int           // visits of the plan that are not listed
+	Packed  int           // of Bag
+	Near    bool          // the show is so near that its bag is worth a word
+}
+
+// standCount is how many zones have a verdict.
+type standCount struct {
+	Verdict plan.Verdict
+	N       int
+}
+
+// dogZone is the one zone that is looked at closer.
+type dogZone struct {
+	zoneOutlook
+	Target *salon.TargetMM
+	Status any           // coat.Status
+	Chart  template.HTML // "": too short to be drawn
+}
+
+// comingVisit is a visit of the plan with its main work.
+type comingVisit struct {
+	On      timeline.Day
+	Minutes int
+	Needs   string
+	Also    string
 }
 
 // dogVisit is one session as the timeline shows it.
 type dogVisit struct {
 	salon.TimelineSession
-	Shown    []salon.TimelinePhoto
-	More     int // photos that are not shown
 	Groups   []groupWork
 	Measured []visitMM
+
+	Picture  *timeline.Photo // the one that stands for it; nil: none is ready
+	HeightPX int             // of Picture, if it is 160 wide
+	Laid     string          // how Picture is laid into the strip's frame, as six figures; "": as it is
+	Outgrown bool            // she has grown since
 }
 
 // visitMM is a zone that was measured that day.
@@ -49,6 +84,12 @@ type zoneOutlook struct {
 	Known   bool
 }
 
+// A phone shows so many visits of the plan and so many zones by name before the rest is behind a tap.
+const (
+	dogComing = 3
+	dogBehind = 6
+)
+
 var dogView = declare[dogPage]("dog")
 
 func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
@@ -61,7 +102,8 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 	if p.Visits, p.Earlier, p.Later, err = visitsBefore(r, sp, page.Timeline.Sessions); err != nil {
 		return err
 	}
-	p.Map = dogDrawing{Prefix: "d", Target: "z-", Title: sp.T("dog.map"), Says: sp.T("dog.map.hint"), Marks: map[timeline.Zone]zoneMark{}}
+	at := "/dogs/" + string(page.Dog.ID)
+	p.Map = dogDrawing{Prefix: "d", Path: at + "?zone=", Anchor: "#zone", Title: sp.T("dog.map"), Says: sp.T("dog.map.hint"), Marks: map[timeline.Zone]zoneMark{}}
 	for _, z := range timeline.Zones() {
 		f, known := page.Forecast.Zones[z]
 		line := zoneOutlook{Zone: z, MM: f.LongestMM.Median, Known: known}
@@ -74,14 +116,92 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 		}
 		p.Outlook = append(p.Outlook, line)
 	}
+	p.stand()
+	if p.Zone, err = s.dogZone(r, p); err != nil {
+		return err
+	}
+	if page.Plan != nil {
+		visits, more := first(page.Plan.Sessions, dogComing)
+		for _, v := range visits {
+			p.Coming = append(p.Coming, comingVisit{v.On, int(v.Minutes + 0.5), doings(sp, v.Zones, needsNames, pulling...), doings(sp, v.Zones, alsoNames, besides[:len(besides)-1]...)})
+		}
+		p.MoreV = more
+	}
+	for i := range p.Visits {
+		p.Visits[i].picture(page.Frame)
+	}
+	for _, b := range page.Bag {
+		if b.On {
+			p.Packed++
+		}
+	}
+	p.Near = page.Card.NextShow != nil && (page.Card.DaysToShow <= salon.BagDays || p.Packed > 0)
 	return dogView.show(s, w, r, p)
 }
 
-// A page shows so many visits, and of each so many photos: years of them would keep a phone waiting.
-const (
-	dogVisits = 8
-	dogPhotos = 6
-)
+// stand counts the zones by verdict and puts those that are behind first.
+func (p *dogPage) stand() {
+	rank := []plan.Verdict{plan.TooLate, plan.Tight, plan.OnTrack}
+	for i, v := range rank {
+		n := 0
+		for _, z := range p.Outlook {
+			if z.Verdict == any(v) {
+				n++
+				if i < 2 {
+					p.Behind = append(p.Behind, z)
+				}
+			}
+		}
+		if n > 0 {
+			p.Stands = append(p.Stands, standCount{v, n})
+		}
+	}
+	if len(p.Behind) > dogBehind {
+		p.Behind = p.Behind[:dogBehind]
+	}
+}
+
+// dogZone is the zone that the address names, else the one that stands worst, else the withers.
+func (s *Site) dogZone(r *http.Request, p dogPage) (out dogZone, err error) {
+	zone := timeline.Zone(r.URL.Query().Get("zone"))
+	switch {
+	case zone != "" && !zone.Known():
+		return out, timeline.NewFault(timeline.NotFound, "fault.not_found")
+	case zone != "":
+	case p.Card.Worst != nil:
+		zone = p.Card.Worst.Zone
+	default:
+		zone = timeline.Withers
+	}
+	for _, z := range p.Outlook {
+		if z.Zone == zone {
+			out.zoneOutlook = z
+		}
+	}
+	out.Target, out.Status = p.Targets[zone], p.Forecast.Zones[zone].Status
+	chart, err := s.salon.Chart(r.Context(), p.DogPage.Dog.ID, zone)
+	if err != nil {
+		return out, err
+	}
+	sp := speakerOf(visitOf(r).settings)
+	out.Chart = chartSVG(sp, chart, marksOf(sp, chart, aheadOf(p.Plan, zone, chart)), smallChart)
+	return out, nil
+}
+
+// picture is the visit's one picture, laid so that she stands where she stands in the others.
+func (v *dogVisit) picture(f salon.StripFrame) {
+	if v.Picture = salon.StripPicture(v.TimelineSession); v.Picture == nil {
+		return
+	}
+	v.HeightPX = int(160*float64(v.Picture.HeightPX)/float64(max(1, v.Picture.WidthPX)) + 0.5)
+	v.Outgrown = f.Outgrown(*v.Picture)
+	if m, ok := f.Placed(*v.Picture); ok {
+		v.Laid = fmt.Sprintf("%.4f %.4f %.4f %.4f %.4f %.4f", m[0], m[1], m[2], m[3], m[4], m[5])
+	}
+}
+
+// A page shows so many visits: years of them would keep a phone waiting.
+const dogVisits = 8
 
 // visitsBefore are the newest visits before the day that the address names, all days where it names none.
 func visitsBefore(r *http.Request, sp words.Speaker, all []salon.TimelineSession) (out []dogVisit, earlier timeline.Day, later bool, err error) {
@@ -99,13 +219,7 @@ func visitsBefore(r *http.Request, sp words.Speaker, all []salon.TimelineSession
 		case len(out) == dogVisits:
 			return out, out[len(out)-1].On, later, nil
 		}
-		d := dogVisit{TimelineSession: v, Groups: byGroup(sp, v.Session.Work), Measured: measuredOf(v), Shown: v.Photos}
-		if n := len(v.Photos); n > dogPhotos {
-			// The first and the last: how she came, and how she went.
-			d.Shown = slices.Concat(v.Photos[:dogPhotos/2], v.Photos[n-dogPhotos/2:])
-			d.More = n - dogPhotos
-		}
-		out = append(out, d)
+		out = append(out, dogVisit{TimelineSession: v, Groups: byGroup(sp, v.Session.Work), Measured: measuredOf(v)})
 	}
 	return out, 0, later, nil
 }

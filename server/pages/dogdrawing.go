@@ -11,7 +11,8 @@ type dogDrawing struct {
 	Title  string // what the drawing shows, for those who hear it
 	Says   string // line under it while no zone is pointed at
 	Target string // a zone's link goes to "#" + Target + zone
-	Path   string // where set, a zone's link goes to Path + zone: another page
+	Path   string // where set, a zone's link goes to Path + zone + Anchor: another page
+	Anchor string
 	Marks  map[timeline.Zone]zoneMark
 }
 

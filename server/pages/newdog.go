@@ -74,6 +74,9 @@ func newDogOf(r *http.Request, f form) (n salon.NewDog, err error) {
 	if n.WithersMM, err = f.length(r, "withers_mm"); err != nil {
 		return n, err
 	}
+	if n.Born, err = f.day("born"); err != nil {
+		return n, err
+	}
 	if n.Next, err = f.day("next"); err != nil {
 		return n, err
 	}

@@ -74,6 +74,8 @@ type showPage struct {
 	Show   timeline.Show
 	Form   form
 	Groups []targetGroup
+	Bag    []salon.BagLine
+	Packed int // of Bag
 }
 
 type targetGroup struct {
@@ -123,6 +125,14 @@ func (s *Site) showShow(w http.ResponseWriter, r *http.Request, code int, f form
 		return err
 	}
 	p := showPage{frame: frame{Status: code, Tab: "shows", Dog: navOf(dog)}, DogDoc: dog, Show: v, Form: f}
+	if p.Bag, err = s.salon.Bag(ctx, v.ID); err != nil {
+		return err
+	}
+	for _, b := range p.Bag {
+		if b.On {
+			p.Packed++
+		}
+	}
 	for _, g := range timeline.Groups() {
 		group := targetGroup{Group: g}
 		for _, z := range g.Zones() {

@@ -163,39 +163,6 @@ func cardsOf(all []whole) []DogCard {
 	return out
 }
 
-// HomePage is the first page: who is on the table, which show is at risk, which photos wait.
-func (s *Salon) HomePage(ctx context.Context) (Home, error) {
-	out := Home{OnToday: []DogCard{}, Tomorrow: []DogCard{}, Waiting: []WaitingPhoto{}}
-	all, err := s.wholes(ctx)
-	if err != nil {
-		return out, err
-	}
-	if out.Today, err = s.Today(ctx); err != nil {
-		return out, err
-	}
-	out.Dogs = cardsOf(all)
-	for _, c := range out.Dogs {
-		next := c.Dog.Cadence.Next
-		switch {
-		case next == out.Today || c.LastSession == out.Today:
-			out.OnToday = append(out.OnToday, c)
-		case next == out.Today+1:
-			out.Tomorrow = append(out.Tomorrow, c)
-		}
-	}
-	for _, w := range all {
-		for _, p := range w.unpaired {
-			out.Waiting = append(out.Waiting, WaitingPhoto{Dog: w.dog, Photo: p, Dated: !p.Moment.Day().IsZero()})
-		}
-	}
-	slices.SortStableFunc(out.Waiting, func(a, b WaitingPhoto) int { return b.Photo.Added.Compare(a.Photo.Added) })
-	if out.Jobs, err = s.st.PendingJobs(ctx); err != nil {
-		return out, err
-	}
-	out.Heap, err = s.st.HeapSize(ctx)
-	return out, err
-}
-
 // pairOf finds two photos of one side worth comparing, those that can be measured before those that can only be looked at,
 // then the longest time apart. after says which photos may be the second one.
 func pairOf(photos []timeline.Photo, before, after func(timeline.Photo) bool) *PhotoPair {

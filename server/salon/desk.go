@@ -19,6 +19,7 @@ type outlook struct {
 	planFault *timeline.Fault // why there is no plan
 	forecast  coat.Forecast   // on today
 	changed   *PlanChange     // what the newest log and readings changed in the plan
+	morning   *plan.Session   // today's sheet, of a dog that is on the table today; nil: nothing planned
 	key       string          // of the record that it was worked out from
 }
 
@@ -186,6 +187,11 @@ func (s *Salon) workOut(k *record) (*outlook, error) {
 	}
 	if o.changed, err = s.changed(whole{record: k, outlook: o}); err != nil {
 		return nil, err
+	}
+	if k.comes(k.today) || k.sessionOn(k.today) != nil {
+		if o.morning, _, err = s.plannedOn(k.history, k.today); err != nil {
+			return nil, err
+		}
 	}
 	o.forecast, err = s.todays(k.history)
 	return o, err

@@ -17,8 +17,10 @@ func (s *Salon) DogPage(ctx context.Context, dog timeline.ID) (DogPage, error) {
 	}
 	out := DogPage{
 		Card: w.card(), Dog: w.dog, Forecast: w.forecast, Links: w.links, Late: w.late, Today: w.today, Shows: w.shows, Plan: w.plan, PlanFault: w.planFault,
-		Targets: w.targets(w.today), Pair: pairOf(w.photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseStart)),
+		Targets: w.targets(w.today), Care: w.care(), Before: w.painBefore(w.today), Frame: stripFrame(w.dog, w.today, w.photos),
 	}
+	photos := stillHerSize(w.dog.Born, w.today, w.photos)
+	out.Pair = pairOf(photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseStart))
 	if out.Pair == nil {
 		out.Pair = pairOf(w.photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
 	}

@@ -19,7 +19,7 @@ func (s *Salon) CreateDog(ctx context.Context, n NewDog) (timeline.Dog, error) {
 	}
 	d := timeline.Dog{
 		Name: n.Name, Client: n.Client, Profile: n.Profile, Texture: n.Texture, WithersMM: n.WithersMM,
-		Answers: n.Answers, History: n.History, Sensitive: n.Sensitive, Notes: n.Notes, ShareOK: n.ShareOK,
+		Answers: n.Answers, History: n.History, Sensitive: n.Sensitive, Notes: n.Notes, ShareOK: n.ShareOK, Born: n.Born,
 		Cadence: timeline.Cadence{Next: n.Next, EveryDays: n.EveryDays, Minutes: n.Minutes},
 	}
 	if d.Profile == "" {
@@ -39,6 +39,9 @@ func (s *Salon) CreateDog(ctx context.Context, n NewDog) (timeline.Dog, error) {
 	}
 	if d.Cadence.Minutes == 0 {
 		d.Cadence.Minutes = defaultMinutes
+	}
+	if d.WithersMM > 0 {
+		d.WithersOn = d.Answers.On
 	}
 	if err := checkDog(&d, today); err != nil {
 		return timeline.Dog{}, err
@@ -74,6 +77,9 @@ func (s *Salon) UpdateDog(ctx context.Context, d timeline.Dog) (timeline.Dog, er
 			return d, err
 		}
 		d.Cadence.Days = comesOn(d.Cadence.Days, d.Cadence.Next)
+	}
+	if d.WithersMM != old.WithersMM {
+		d.WithersOn = today
 	}
 	d.Added = old.Added
 	return s.st.UpdateDog(ctx, d)
@@ -169,6 +175,9 @@ func checkDog(d *timeline.Dog, today timeline.Day) error {
 			return err
 		}
 	}
+	if err := checkBorn(d.Born, today); err != nil {
+		return err
+	}
 	if err := checkAnswers(d.Answers, today); err != nil {
 		return err
 	}
@@ -186,6 +195,19 @@ func checkDog(d *timeline.Dog, today timeline.Day) error {
 	}
 	if d.Cadence.Minutes < 5 || d.Cadence.Minutes > maxMinutes {
 		return invalid("minutes", "fault.dog.minutes", "min", 5, "max", maxMinutes)
+	}
+	return nil
+}
+
+// maxDogDays: no dog is older than thirty.
+const maxDogDays = 30 * 366
+
+func checkBorn(born, today timeline.Day) error {
+	switch {
+	case born > today:
+		return invalid("born", "fault.day.future", "on", born, "today", today)
+	case !born.IsZero() && born < today-maxDogDays:
+		return invalid("born", "fault.dog.born", "on", born)
 	}
 	return nil
 }

@@ -45,6 +45,9 @@ func (s *Salon) edgeGuess(ctx context.Context, p timeline.Photo, view *image.NRG
 // laid over p through the points of both; px of p.
 func (s *Salon) lastEdgeOver(ctx context.Context, p timeline.Photo) ([]timeline.XY, bool, error) {
 	photos, err := s.st.Photos(ctx, p.Dog)
+	if err == nil {
+		photos, err = s.ofHerSize(ctx, p, photos)
+	}
 	if err != nil {
 		return nil, false, err
 	}

@@ -66,6 +66,9 @@ func (s *Salon) ProposePoints(ctx context.Context, photo timeline.ID) (Proposal,
 	if err != nil {
 		return Proposal{}, err
 	}
+	if photos, err = s.ofHerSize(ctx, p, photos); err != nil {
+		return Proposal{}, err
+	}
 	from, ok := teacherOf(p, photos)
 	if !ok {
 		return s.pointsOfOutline(ctx, p)

@@ -16,8 +16,9 @@ type record struct {
 	history
 	*album
 	links []timeline.Link
-	file  coat.File // as of today
-	key   string    // changes with anything of the dog, of what all dogs share, and with the day
+	noted timeline.Noted // care, lessons, signs, bags
+	file  coat.File      // as of today
+	key   string         // changes with anything of the dog, of what all dogs share, and with the day
 
 	lined    sync.Once
 	timeline Timeline
@@ -77,6 +78,9 @@ func (s *Salon) readDog(ctx context.Context, dog timeline.ID, key string) (k *re
 		return nil, err
 	}
 	if k.links, err = s.st.Links(ctx, dog); err != nil {
+		return nil, err
+	}
+	if k.noted, err = s.st.NotedOf(ctx, dog); err != nil {
 		return nil, err
 	}
 	k.file = h.file(h.today, h.today+1)
