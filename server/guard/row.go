@@ -39,8 +39,8 @@ const (
 	Asset    Object = "asset"
 	App      Object = "program on a phone" // what makes it one there
 	Trust    Object = "certificate"
-)
 	Words    Object = "language of a browser"
+)
 
 // Anyone may, signed in or not. It is a word of its own so that a row that forgets to say who may lets nobody in.
 const Anyone timeline.Role = "anyone"
@@ -58,10 +58,12 @@ const (
 
 // Bytes that a body may have.
 const (
-	NoBody   = 64 << 10                  // of a GET: never read, only not worth an error
-	FormBody = 1 << 20                   //
-	OneFile  = imaging.MaxBytes + 64<<10 // and the form around it
-	Files    = 200 * OneFile             // the most that one form of photos may hold
+	NoBody   = 64 << 10 // of a GET: never read, only not worth an error
+	FormBody = 1 << 20  //
+	// SmallPicture is one of a camera that is held; its handler allows less, and says so in words.
+	SmallPicture = 512 << 10
+	OneFile      = imaging.MaxBytes + 64<<10 // and the form around it
+	Files        = 200 * OneFile             // the most that one form of photos may hold
 )
 
 // Row is one route and who may use it.
@@ -86,6 +88,13 @@ func file(pattern string, o Object, least timeline.Role) Row {
 
 func act(pattern string, o Object, least timeline.Role) Row {
 	return Row{Method: http.MethodPost, Pattern: pattern, Object: o, Least: least, Answer: Act, Body: FormBody}
+}
+
+// small is an act whose body is one small picture.
+func small(pattern string, o Object, least timeline.Role) Row {
+	r := act(pattern, o, least)
+	r.Body = SmallPicture
+	return r
 }
 
 func upload(pattern string, o Object, least timeline.Role) Row {
