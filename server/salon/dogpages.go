@@ -22,7 +22,14 @@ func (s *Salon) DogPage(ctx context.Context, dog timeline.ID) (DogPage, error) {
 	photos := stillHerSize(w.dog.Born, w.today, w.photos)
 	out.Pair = pairOf(photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseStart))
 	if out.Pair == nil {
-		out.Pair = pairOf(w.photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
+		out.Pair = pairOf(photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
+	}
+	out.ForVet = forVet(w.history, out.Care.Signs)
+	if v := w.sessionOn(w.today); v != nil && v.Sheet.Done.IsZero() && v.NotToday == "" {
+		out.Begun = v
+	}
+	if show := w.nextShow(); show != nil {
+		out.Bag = bagOf(w.noted.Bags[show.ID])
 	}
 	out.Timeline, err = s.timelineOf(w.record)
 	return out, err
