@@ -32,7 +32,7 @@ if (tiles && document.querySelector(".session-table")) {
 const unfold = () => {
   const at = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
   for (let box = at && at.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
-  if (at?.matches("details")) at.open = true;
+  if (at && at.matches("details")) at.open = true;
 };
 addEventListener("hashchange", unfold);
 unfold();
