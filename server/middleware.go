@@ -35,7 +35,7 @@ func secure(hsts bool) func(http.Handler) http.Handler {
 			h.Set("Referrer-Policy", "same-origin")
 			h.Set("Cross-Origin-Opener-Policy", "same-origin")
 			h.Set("Cross-Origin-Resource-Policy", "same-origin")
-			h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=(), interest-cohort=()")
+			h.Set("Permissions-Policy", nothingOfTheDevice)
 			h.Set("X-Frame-Options", "DENY")
 			h.Set("Cache-Control", "no-store")
 			if hsts {

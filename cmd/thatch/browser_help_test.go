@@ -33,7 +33,7 @@ type browser struct {
 	base  string
 }
 
-func newBrowser(t testing.TB, base string, width int, theme string) *browser {
+func newBrowser(t testing.TB, base string, width int, theme string, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	exe := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "chrome"} {
@@ -46,6 +46,7 @@ func newBrowser(t testing.TB, base string, width int, theme string) *browser {
 		outside.Skip(t, "no Chromium on this machine (.ci/run installs it)")
 	}
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(exe), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-quic", true))
+	opts = append(opts, more...)
 	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(alloc)
 	t.Cleanup(func() { stop(); stopAlloc() })

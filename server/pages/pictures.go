@@ -28,11 +28,8 @@ func (s *Site) picture(w http.ResponseWriter, r *http.Request) error {
 
 // alignedPicture serves a photo laid over another. It changes with the points of either, so it is asked for anew.
 func (s *Site) alignedPicture(w http.ResponseWriter, r *http.Request) error {
-	lay := s.salon.AlignedPicture
-	if r.URL.Query().Get("balance") == "on" {
-		lay = s.salon.BalancedOver
-	}
-	p, err := lay(r.Context(), idOf(r, "id"), idOf(r, "ref"))
+	q := r.URL.Query()
+	p, err := s.salon.LaidPicture(r.Context(), idOf(r, "id"), idOf(r, "ref"), salon.Laid{Balanced: q.Get("balance") == "on", Half: q.Get("size") == "half"})
 	if err != nil {
 		return err
 	}

@@ -106,5 +106,5 @@ func (s *Salon) balanced(ctx context.Context, sha string, b imaging.Balance) ([]
 
 // BalancedOver is AlignedPicture under that light.
 func (s *Salon) BalancedOver(ctx context.Context, photo, ref timeline.ID) (Picture, error) {
-	return s.alignedIn(ctx, photo, ref, true)
+	return s.LaidPicture(ctx, photo, ref, Laid{Balanced: true})
 }

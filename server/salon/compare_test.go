@@ -155,10 +155,10 @@ func TestTwoPhotosOfASideAreLaidOverEachOther(t *testing.T) {
 		t.Errorf("lines A %d, B %d on %s in a frame %d wide", len(c.OverlayA.Lines), len(c.OverlayB.Lines), c.OverlayB.On, c.OverlayB.WidthPX)
 	}
 	for _, z := range c.Zones {
-		if z.Zone == timeline.Back && (z.ChangeMM == nil || *z.ChangeMM != 0 || z.A.ExpectedMM == nil) {
+		if z.Zone == timeline.Back && (z.Change == nil || z.Change.MM != 0 || z.Change.Real || z.A.ExpectedMM == nil) {
 			t.Errorf("back %+v", z)
 		}
-		if z.Zone == timeline.Ears && (z.ChangeMM != nil || z.A.MeasuredMM != nil) {
+		if z.Zone == timeline.Ears && (z.Change != nil || z.A.MeasuredMM != nil) {
 			t.Errorf("a figure for ears that nobody measured: %+v", z)
 		}
 	}

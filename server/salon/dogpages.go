@@ -195,11 +195,9 @@ func (s *Salon) PhotoPage(ctx context.Context, photo timeline.ID) (PhotoPage, er
 			if i+1 < len(photos) {
 				out.Neighbour.Next = photos[i+1].ID
 			}
-		} else if q.Side == p.Side {
-			out.Compare = append(out.Compare, q)
 		}
 	}
-	slices.Reverse(out.Compare)
+	out.Compare = nearby(photos, p)
 	out.Shift, err = s.ShiftCandidates(ctx, p.ID)
 	return out, err
 }

@@ -152,11 +152,22 @@ func (s *Salon) decoded(ctx context.Context, sha string, kind PictureKind) (*ima
 // once and kept as long as neither the points nor the expected depths change. Photos that cannot be laid over each other
 // are Invalid with the reason.
 func (s *Salon) AlignedPicture(ctx context.Context, photo, ref timeline.ID) (Picture, error) {
-	return s.alignedIn(ctx, photo, ref, false)
+	return s.LaidPicture(ctx, photo, ref, Laid{})
 }
 
-func (s *Salon) alignedIn(ctx context.Context, photo, ref timeline.ID, balanced bool) (Picture, error) {
+// Laid is how a photo is shown over another.
+type Laid struct {
+	Balanced bool // under the light of BalancedPicture
+	Half     bool // half as wide and as high: what a phone's screen shows, and what is played in a row
+}
+
+// LaidPicture is AlignedPicture as how says. A photo over itself is only made smaller: that takes no points.
+func (s *Salon) LaidPicture(ctx context.Context, photo, ref timeline.ID, how Laid) (Picture, error) {
 	over, err := s.Photo(ctx, photo)
+	if err == nil && photo == ref && !how.Balanced {
+		p := pair{ref: over, over: over, drawn: true, half: how.Half, align: align.Result{Transform: align.Identity()}}
+		return s.aligned(ctx, p)
+	}
 	if err != nil {
 		return Picture{}, err
 	}
@@ -171,7 +182,8 @@ func (s *Salon) alignedIn(ctx context.Context, photo, ref timeline.ID, balanced 
 	if err != nil {
 		return Picture{}, err
 	}
-	if balanced {
+	pair.half = how.Half
+	if how.Balanced {
 		look, err := s.balanceLook(ctx, under, over)
 		if err != nil {
 			return Picture{}, err
@@ -192,6 +204,9 @@ func (s *Salon) aligned(ctx context.Context, pair pair) (Picture, error) {
 	name := sha256.Sum256(fmt.Appendf(nil, "%d %s %v %t", alignedVersion, pair.ref.SHA256, t.Transform, t.Mirrored))
 	if pair.balance != nil {
 		name = sha256.Sum256(fmt.Appendf(name[:], " %v", *pair.balance))
+	}
+	if pair.half {
+		name = sha256.Sum256(append(name[:], " half"...))
 	}
 	kind := "aligned-" + hex.EncodeToString(name[:12])
 	etag := fmt.Sprintf(`"%s-%s-%d"`, pair.over.SHA256[:32], kind, imaging.MakerVersion)
@@ -234,14 +249,22 @@ func (s *Salon) warp(ctx context.Context, pair pair) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	toView := between(pair.ref.WidthPX, frame.Width)
+	width, height := frame.Width, frame.Height
+	if pair.half {
+		width, height = max(1, width/2), max(1, height/2)
+	}
+	toView := between(pair.ref.WidthPX, width)
 	fromView := between(img.Bounds().Dx(), pair.over.WidthPX)
-	out := align.Warp(img, toView.Compose(pair.align.Transform).Compose(fromView), pair.align.Mirrored, frame.Width, frame.Height)
+	out := align.Warp(img, toView.Compose(pair.align.Transform).Compose(fromView), pair.align.Mirrored, width, height)
 	if pair.balance != nil {
 		pair.balance.Apply(out)
 	}
 	var b bytes.Buffer
-	if err := imaging.EncodeJPEG(&b, out, 85); err != nil {
+	quality := 85
+	if pair.half {
+		quality = 78
+	}
+	if err := imaging.EncodeJPEG(&b, out, quality); err != nil {
 		return nil, timeline.NewFault(timeline.Internal, "fault.internal").At("encode aligned " + pair.over.SHA256).Because(err)
 	}
 	return b.Bytes(), nil

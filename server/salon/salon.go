@@ -31,10 +31,11 @@ type Salon struct {
 	deriving  turns         // of an original, by its hash
 	pixels    chan struct{} // one pair of views laid over each other at a time
 	looking   turns         // one photo at full size at a time; its only key is ""
+	finder    *finder       // one small picture of a held camera at a time
 	pairing   sync.Mutex    // proposals of phase are made one after the other
 	backups   backups
-	*door
 	once      turns // of a request, by the key that its device made
+	*door
 }
 
 // New makes the use cases over an open store; the store stays the caller's to close.
@@ -46,7 +47,7 @@ func New(st *store.Store, opt Options) *Salon {
 	return &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
 		lessons: coat.NewMemory(256), models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
-		depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(),
+		depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(), finder: newFinder(),
 		door: newDoor(now),
 	}
 }

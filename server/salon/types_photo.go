@@ -63,6 +63,7 @@ const (
 	LineExpectedHigh = "expected_high" // p90
 	LineExpected     = "expected"      // median
 	LineMeasured     = "measured"      // from photos and readings of the day
+	LineEdge         = "edge"          // the edge in the photo that somebody has looked at
 	LineWanted       = "wanted"        // the outline that was drawn for this dog
 )
 
@@ -96,6 +97,7 @@ type Comparison struct {
 	DaysKnown   bool
 	Balance     BalanceLook
 	Aligned     bool         // Over has an aligned picture (AlignedPicture); false: side by side, each as it is
+	ByMarker    bool         // laid by the table marker, because points are for left and right only
 	Align       align.Result // valid where Aligned or where a fit was tried
 	Comparable  bool         // numbers may be read from the pair
 	LookOnly    []timeline.Phrase
@@ -114,7 +116,7 @@ type BalanceLook struct {
 
 // CompareZone is one zone on both days.
 type CompareZone struct {
-	Zone     timeline.Zone
-	A, B     ZoneFigures
-	ChangeMM *float64 // measured B − measured A, of the same thing on both days
+	Zone   timeline.Zone
+	A, B   ZoneFigures
+	Change *Change // of the same thing at both times; nil: not measured at both
 }

@@ -1,0 +1,181 @@
+package pages_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"image"
+	"net/http/httptest"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"thatch/imaging"
+	"thatch/server/jobs"
+	"thatch/server/salon"
+	"thatch/timeline"
+)
+
+func (x *house) frame(path, kind string, body []byte) *httptest.ResponseRecorder {
+	r := httptest.NewRequest("POST", path, bytes.NewReader(body))
+	r.Header.Set("Content-Type", kind)
+	return x.ask(r)
+}
+
+func TestOnlyTheCamerasPageMayHaveTheCamera(t *testing.T) {
+	x := opened(t)
+	d := x.dog()
+	page := "/dogs/" + string(d.ID) + "/camera"
+	w := x.get(page + "?side=right")
+	x.sound("the camera", w)
+	policy := w.Header().Get("Permissions-Policy")
+	for _, may := range []string{"camera=(self)", "accelerometer=(self)", "gyroscope=(self)", "microphone=()", "geolocation=()"} {
+		if !strings.Contains(policy, may) {
+			t.Errorf("the camera's page: %q lacks %s", policy, may)
+		}
+	}
+	for _, other := range []string{"/", "/dogs/" + string(d.ID), "/dogs/" + string(d.ID) + "/photos/new", "/dogs/" + string(d.ID) + "/time"} {
+		if policy := x.get(other).Header().Get("Permissions-Policy"); !strings.Contains(policy, "camera=()") || strings.Contains(policy, "self") {
+			t.Errorf("%s: %q", other, policy)
+		}
+	}
+	// Without a script and without a camera the page leads on.
+	body := w.Body.String()
+	for _, want := range []string{`capture="environment"`, `action="/dogs/` + string(d.ID) + `/photos"`, "<noscript>"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the page has no %s", want)
+		}
+	}
+}
+
+func TestAFrameIsAnsweredInJSONAndNeverKept(t *testing.T) {
+	x := opened(t)
+	d := x.dog()
+	var b bytes.Buffer
+	if err := imaging.EncodeJPEG(&b, image.NewNRGBA(image.Rect(0, 0, 320, 240)), 80); err != nil {
+		t.Fatal(err)
+	}
+	to := "/dogs/" + string(d.ID) + "/camera/frame?side=left&dog=on"
+	w := x.frame(to, "image/jpeg", b.Bytes())
+	var says struct {
+		Marker [][2]float64 `json:"marker"`
+		Hints  []string     `json:"hints"`
+	}
+	if err := json.Unmarshal(w.Body.Bytes(), &says); w.Code != 200 || err != nil || says.Marker == nil || len(says.Marker) != 0 || says.Hints == nil {
+		t.Errorf("%d %v: %s", w.Code, err, w.Body)
+	}
+	for what, c := range map[string]struct {
+		kind string
+		body []byte
+		want int
+	}{
+		"another kind":       {"image/png", b.Bytes(), 422},
+		"a form":             {"application/x-www-form-urlencoded", b.Bytes(), 422},
+		"half a JPEG":        {"image/jpeg", b.Bytes()[:b.Len()/2], 422},
+		"more than a frame":  {"image/jpeg", bytes.Repeat([]byte("x"), salon.MaxFrameBytes+1), 413},
+		"more than the door": {"image/jpeg", bytes.Repeat([]byte("x"), 600<<10), 413},
+	} {
+		w := x.frame(to, c.kind, c.body)
+		if w.Code != c.want {
+			t.Errorf("%s: %d, want %d: %.200s", what, w.Code, c.want, w.Body)
+		}
+	}
+	if n := len(must(x.s.Photos(t.Context(), d.ID))); n != 0 {
+		t.Errorf("%d photos are kept", n)
+	}
+	if log := x.log.String(); strings.Contains(log, "ERROR") || strings.Contains(log, "JFIF") {
+		t.Errorf("logged: %.500s", log)
+	}
+}
+
+var pictureTag = regexp.MustCompile(`<img [^>]*src="([^"]*)"`)
+
+// A dog may have five hundred photos: none of the pages that choose among them puts more than a screenful into itself.
+func TestADogOfManyPhotosHasShortPages(t *testing.T) {
+	x := opened(t)
+	d := x.dog()
+	today := must(x.s.Today(t.Context()))
+	var photos []timeline.Photo
+	for i := range 150 {
+		at := (today - timeline.Day(i/3)).Time().Add(time.Duration(9*60+i%3) * time.Minute)
+		img := image.NewNRGBA(image.Rect(0, 0, 40, 30))
+		for k := range img.Pix {
+			img.Pix[k] = uint8(i + k%5)
+		}
+		var b bytes.Buffer
+		if err := imaging.EncodeJPEG(&b, img, 80); err != nil {
+			t.Fatal(err)
+		}
+		jpeg := must(imaging.InsertEXIF(b.Bytes(), imaging.EXIFFields{TakenLocal: at, Offset: "+00:00"}))
+		photos = append(photos, must(x.s.AddPhoto(t.Context(), d.ID, fmt.Sprintf("%d.jpg", i), bytes.NewReader(jpeg), "")).Photo)
+	}
+	if err := jobs.Drain(t.Context(), x.st, x.s, jobs.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	for what, c := range map[string]struct {
+		path string
+		most int
+	}{
+		"compare":                {"/compare?a=" + string(photos[0].ID) + "&b=" + string(photos[140].ID), 14},
+		"compare, earlier days":  {"/compare?a=" + string(photos[0].ID) + "&b=" + string(photos[140].ID) + "&until=" + (today - 30).String(), 14},
+		"a photo":                {"/photos/" + string(photos[70].ID), 9},
+		"camera":                 {"/dogs/" + string(d.ID) + "/camera", 1},
+		"through time, from the": {"/dogs/" + string(d.ID) + "/time?every=all", 1},
+	} {
+		w := x.get(c.path)
+		x.sound(what, w)
+		body := w.Body.String()
+		if n := len(pictureTag.FindAllString(body, -1)); w.Code != 200 || n > c.most {
+			t.Errorf("%s: %d, %d pictures, %d at most", what, w.Code, n, c.most)
+		}
+		if n := strings.Count(body, "<option"); n > 30 {
+			t.Errorf("%s: %d options", what, n)
+		}
+		if len(body) > 120<<10 {
+			t.Errorf("%s: %d KiB", what, len(body)>>10)
+		}
+	}
+}
+
+func TestCompareReadsWithoutAScript(t *testing.T) {
+	x := opened(t)
+	d, paths := x.furnished()
+	var pair string
+	for _, p := range paths {
+		if strings.HasPrefix(p, "/compare") {
+			pair = p
+			break
+		}
+	}
+	w := x.get(pair)
+	x.sound("compare", w)
+	body := w.Body.String()
+	if n := strings.Count(body, "data-cmp-picture"); n != 2 || !strings.Contains(body, `data-how="side"`) {
+		t.Errorf("%d pictures", n)
+	}
+	for _, want := range []string{"/over/", "?size=half", `id="days"`, "First against last"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the page has no %s", want)
+		}
+	}
+	// Every tool that needs the script is hidden without it.
+	for _, tools := range []string{`class="cmp-tools" data-cmp-script hidden`, `class="cmp-modes" data-cmp-script hidden`} {
+		if !strings.Contains(body, tools) {
+			t.Errorf("not hidden: %s", tools)
+		}
+	}
+	if w := x.get("/compare?dog=" + string(d.ID)); w.Code != 200 || strings.Count(w.Body.String(), "data-cmp-picture") != 2 {
+		t.Errorf("first against last: %d", w.Code)
+	}
+	w = x.get("/compare?dog=" + string(d.ID) + "&side=rear")
+	x.sound("nothing to compare", w)
+	if w.Code != 200 || !strings.Contains(w.Body.String(), "Nothing to compare yet") {
+		t.Errorf("from the rear: %d", w.Code)
+	}
+	w = x.get("/dogs/" + string(d.ID) + "/time?side=rear")
+	x.sound("no row", w)
+	if w.Code != 200 || !strings.Contains(w.Body.String(), "No row of photos yet") {
+		t.Errorf("no row from the rear: %d", w.Code)
+	}
+}
