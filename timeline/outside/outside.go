@@ -28,7 +28,7 @@ func Many(t testing.TB, usual int) int {
 }
 
 // ManyOf is Many for cases each of which says all by itself: the race detector, who is ten times as slow and looks at the code
-// and not at the cases, is given a sixth of them.
+// and not at the cases, is given a twelfth of them.
 func ManyOf(t testing.TB, usual int) int {
 	t.Helper()
 	return Many(t, max(1, usual/slower))

@@ -2,4 +2,4 @@
 
 package outside
 
-const slower = 6
+const slower = 12
