@@ -37,11 +37,13 @@ function begin() {
   function sharpen() {
     for (const img of all("picture")) {
       const wanted = img.clientWidth * glass.scale * Math.min(2, devicePixelRatio);
-      if (!img.dataset.full || wanted < 1.25 * Number(img.dataset.half)) continue;
+      if (!img.dataset.full || !img.complete || wanted < 1.15 * img.naturalWidth) continue;
       img.src = img.dataset.full;
       delete img.dataset.full;
     }
   }
+
+  for (const img of all("picture")) img.addEventListener("load", sharpen);
 
   let writing = 0;
   function keep() {

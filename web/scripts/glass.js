@@ -6,7 +6,7 @@ export const most = 8; // times the whole
 export class Glass {
   // root carries --zoom, --left and --top for the style sheet; windows show the frame. changed is called after every move.
   constructor(root, windows, changed) {
-    Object.assign(this, { root, windows, changed, scale: 1, x: 0, y: 0 });
+    Object.assign(this, { root, windows, scale: 1, x: 0, y: 0 });
     this.fingers = new Map();
     for (const w of windows) {
       w.addEventListener("pointerdown", (e) => this.down(e, w));
@@ -20,6 +20,7 @@ export class Glass {
       w.addEventListener("dblclick", (e) => this.scale > 1.05 ? this.whole() : this.zoom(2.5, this.share(e, w)));
     }
     this.lay();
+    this.changed = changed;
   }
 
   // drag(share, event) may take a finger that would otherwise move the picture: it answers whether it does.
