@@ -307,7 +307,7 @@ function begin() {
       img.src = shot.url;
       img.alt = `${words.wordShot} ${i + 1}`;
       const note = document.createElement("span");
-      note.textContent = blurred(shot.sharp) ? words.wordBlurred : got.length > 1 && shot.sharp === best ? words.wordSharpest : img.alt;
+      note.textContent = blurred(shot.sharp) ? words.wordBlurred : got.length > 1 && shot.sharp === best ? words.wordSharpest : "";
       if (got.length > 1) label.append(check);
       label.append(img, note);
       item.append(label);
