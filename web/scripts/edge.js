@@ -312,7 +312,7 @@ function use(name) {
   settle();
   tool = name;
   part("stage").dataset.tool = name;
-  for (const b of parts("tool")) b.setAttribute("aria-pressed", String(b.dataset.tool === name));
+  for (const b of root.querySelectorAll("button[data-tool]")) b.setAttribute("aria-pressed", String(b.dataset.tool === name));
   if (part("rough").open !== (name === "rough")) part("rough").open = name === "rough";
   drawMarks();
 }
