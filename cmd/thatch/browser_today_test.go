@@ -30,7 +30,7 @@ func oneThumb(t *testing.T, b *browser, dog string) {
 		}
 	}
 	for page, reach := range map[string][]string{
-		"/": {"/heap", "/dogs", "/hands"}, dog: {"/", dog, dog + "/photos/new", dog + "/sessions/new", dog + "/plan"},
+		"/": {"/heap", "/dogs", "/hands"}, dog: {"/", dog, dog + "/camera", dog + "/sessions/new", dog + "/plan"},
 	} {
 		b.open(page)
 		for _, to := range reach {
@@ -64,6 +64,7 @@ func oneThumb(t *testing.T, b *browser, dog string) {
 	}
 	b.click(`[data-dogstrip-keys] button[data-by="1"]`)
 	b.until("the strip's second visit", `document.querySelector("[data-dogstrip]").scrollLeft > 50`)
+	b.until("the way back", `!document.querySelector('[data-dogstrip-keys] button[data-by="-1"]').disabled`)
 	b.click(`[data-dogstrip-keys] button[data-by="-1"]`)
 	b.until("the strip's first visit", `document.querySelector("[data-dogstrip]").scrollLeft < 5`)
 	if n := js[int](b, `[...document.querySelectorAll(".visit-laid img")].filter(i => i.style.transform.includes("matrix")).length`); n < 2 {
