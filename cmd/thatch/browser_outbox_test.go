@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -16,6 +17,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"thatch/imaging"
@@ -207,7 +210,7 @@ func TestALineWrittenWithoutNetworkArrivesAndAConflictIsNotLost(t *testing.T) {
 	js[bool](b, `document.querySelector('[data-zone-input="back"]').checked = false, true`)
 	b.click(`form[action$="/log"] > button`)
 	b.until("both lines", barText+`.includes("2 lines of the log wait to be sent")`)
-	b.seen("outbox-kept-here")
+	b.axe("what is kept for a page")
 	if got := lineCount(t, base, "Wisp"); got != 0 {
 		t.Errorf("%d lines are logged that were not sent", got)
 	}
@@ -303,6 +306,21 @@ func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 	b.open(dog + "/sessions/new")
 	b.follow(`form[action$="/sessions"] button`)
 	session := strings.TrimPrefix(b.where(), b.base)
+	files, _ := grainyPhotos(t, 1)
+	b.open(dog + "/photos/new")
+	b.do(chromedp.SetUploadFiles(chromedp.CSS("#f-many"), []string{photoBeside(t, t.TempDir(), "wall.jpg", "", time.Now().UTC().Add(-time.Hour))}))
+	b.until("a stored photo", `document.querySelectorAll(".ups .up-state").length === 1`)
+	photo := js[string](b, `document.querySelector(".ups .up-sign").getAttribute("href")`)
+	b.comesTrue("its small picture", `fetch("`+photo+`/picture/thumb").then(a => a.ok)`)
+	b.open("/people")
+	b.fill(`[name="for"]`, "Bo")
+	b.follow(`form[action="/people/invitations"] button`)
+	invitation := js[string](b, `document.querySelector("#f-link").value`)
+
+	// What is fetched ahead is fetched anew, as if ten minutes were over.
+	promised[bool](b, `navigator.serviceWorker.ready.then(() => caches.open("thatch-about")).then(c => c.delete("/ahead"))`)
+	b.open("/")
+	b.comesTrue("her picture", keptPages+`.then(kept => kept.includes(" `+photo+`/picture/thumb "))`)
 	b.comesTrue("the pages of the table", keptPages+`.then(kept => ["/", "/outbox", "/offline", "`+dog+`", "`+dog+`/sheet", "`+session+`"].every(p => kept.includes(" " + p + " ")))`)
 
 	w.Cut()
@@ -310,7 +328,7 @@ func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 	if got := b.text("body"); !strings.Contains(got, "without network") || !strings.Contains(got, "As of ") || !strings.Contains(got, "Wisp") {
 		t.Errorf("the sheet without network:\n%s", got)
 	}
-	b.seen("sheet-kept")
+	b.axe("a kept sheet")
 	b.open("/settings")
 	b.until("the list of what is kept", `document.querySelectorAll("[data-offline-list] a").length >= 4`)
 	if got := b.text("main"); !strings.Contains(got, "No network") || !strings.Contains(got, "Today") {
@@ -318,12 +336,11 @@ func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 	}
 	b.seen("offline")
 	b.open(dog + "/photos/new")
-	files, _ := grainyPhotos(t, 1)
 	b.do(chromedp.SetUploadFiles(chromedp.CSS("#f-many"), files))
 	b.until("the photo that waits", barText+`.includes("1 photo waits to be sent")`)
 	b.open("/outbox")
 	b.until("the photo in the list", `document.querySelectorAll(".outbox-item").length === 1`)
-	b.seen("outbox-waiting")
+	b.shot("outbox-waiting")
 
 	// What was never kept: pages about people and settings.
 	w.Mend()
@@ -343,9 +360,53 @@ func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 		t.Errorf("signed out, the sheet is still read without network:\n%s", got)
 	}
 	w.Mend()
-	b.open("/signin")
+
+	// Another one on the same phone neither sees nor sends what is Ada's.
+	const photos = `fetch("/api/v1/dogs").then(a => a.json()).then(dogs => dogs[0].photos)`
+	b.open(strings.Replace(invitation, base, w.base(), 1))
+	b.fill(`[name="password"]`, "two otters by the mill")
+	b.follow(`form[action^="/join/"] button:not([type])`)
+	b.open("/outbox")
+	b.until("an empty list", `!document.querySelector("[data-outbox-empty]").hidden`)
+	b.open(dog)
+	time.Sleep(time.Second)
+	if got := js[string](b, barText); got != "" || promised[int](b, photos) != 1 {
+		t.Errorf("for another one the phone says %q, and %d photos are stored", got, promised[int](b, photos))
+	}
+	b.comesTrue("that what is kept is of another one", `fetch("/").then(a => a.headers.get("Thatch-Account")).then(me => caches.keys().then(names => names.filter(n => n.startsWith("thatch-pages-")).every(n => n.endsWith(me))))`)
+	js[bool](b, `document.querySelector('form[action="/signout"] button').click(), true`)
+	b.until("the door", `location.pathname === "/signin"`)
+
 	b.fill(`[name="name"]`, "Ada Lovage")
 	b.fill(`[name="password"]`, owners)
 	b.follow(`form[action="/signin"] button:not([type])`)
 	b.until("that the photo went", barText+` === "" && localStorage.getItem("thatch-waiting") === null`)
+	b.comesTrue("both photos", photos+`.then(n => n === 2)`)
+}
+
+// Where the browser keeps nothing, photos go as they always did, and the page says so.
+func TestWithoutAStorePhotosGoStraightUp(t *testing.T) {
+	base, _ := start(t, "serve", "--data", t.TempDir())
+	b := newBrowser(t, base, 390, "light")
+	dog := newDogOnPhone(b, "Wisp")
+	b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `Object.defineProperty(window, "indexedDB", { value: undefined })`})
+		return err
+	}))
+	b.open(dog + "/photos/new")
+	files, _ := grainyPhotos(t, 2)
+	b.do(chromedp.SetUploadFiles(chromedp.CSS("#f-many"), files))
+	b.until("two stored photos", `document.querySelectorAll(".ups .up-state").length === 2`)
+	if !js[bool](b, `!document.querySelector("[data-upload-nostore]").hidden`) {
+		t.Error("nothing says that the browser keeps no photos")
+	}
+	b.open("/outbox")
+	b.until("the word on it", `!document.querySelector("[data-outbox-nostore]").hidden`)
+	b.open(dog + "/sessions/new")
+	b.follow(`form[action$="/sessions"] button`)
+	fillLine(b, "back", "strip")
+	b.follow(`form[action$="/log"] > button`)
+	if got := lineCount(t, base, "Wisp"); got != 1 {
+		t.Errorf("%d lines are logged, want 1", got)
+	}
 }

@@ -168,26 +168,13 @@ func (s *Site) standing(r *http.Request) (timeline.Rev, []string) {
 	return 0, nil
 }
 
-// logInWords is a session's log, a line an entry.
+// logInWords is a session's log, a line an entry, and what is said of the visit as a whole.
 func logInWords(sp words.Speaker, v timeline.Session) []string {
 	out := []string{}
 	for _, l := range v.Work {
-		text := sp.T("once.line", "zone", l.Zone, "does", doing(sp, l.Do, l.Share, l.TopLayer))
-		if l.Ripeness != "" {
-			text += ", " + word(sp, l.Ripeness)
-		}
-		if l.Remark != "" {
-			text += " “" + l.Remark + "”"
-		}
-		out = append(out, text)
+		out = append(out, lineInWords(sp, l))
 	}
-	if v.Minutes > 0 {
-		out = append(out, sp.T("sessions.minutes", "n", v.Minutes))
-	}
-	if v.Note != "" {
-		out = append(out, "“"+v.Note+"”")
-	}
-	return out
+	return append(out, factsInWords(sp, v)[1:]...) // the first counts the lines
 }
 
 // sayOnce tells a script why its request is refused. Our own trouble goes on to the page of faults: it may be tried again.

@@ -9,8 +9,8 @@ const actedMS = 15_000;
 const mostPages = 150;
 const mostPageBytes = 400_000;
 const mostPictures = 500;
-const mostPictureBytes = 90_000;
-const freshMS = 30 * 60_000;
+const mostPictureBytes = 120_000;
+const freshMS = 10 * 60_000;
 
 // Pages that are kept. People, settings, the log of changes and what clients see never are: they are not in the list.
 const keptPages = [/^\/$/, /^\/dogs$/, /^\/heap$/, /^\/outbox$/, /^\/offline$/, /^\/dogs\/[^/]+$/, /^\/dogs\/[^/]+\/(plan|sheet|photos\/new|sessions\/new)$/, /^\/sessions\/[^/]+(\/work)?$/];
@@ -185,7 +185,7 @@ async function keepPicture(cache, url, answer) {
   if (Math.random() < 0.05) await trim(cache, mostPictures);
 }
 
-// What is likely to be read without network is fetched ahead, slowly, and not again for half an hour.
+// What is likely to be read without network is fetched ahead, slowly, and not again for ten minutes.
 async function fetchAhead(me) {
   await belongTo(me);
   const notes = await caches.open(about);
