@@ -208,24 +208,24 @@ func wholeJob(t *testing.T, b *browser, photos []picture, seen func(string)) {
 	// Two photos compared both ways, by keyboard; the third faces the other way.
 	a, z := strings.TrimPrefix(ids[0], "/photos/"), strings.TrimPrefix(ids[2], "/photos/")
 	b.open("/compare?a=" + a + "&b=" + z)
-	if !b.has(".cmp-slider") {
+	if !b.has(`.cmp[data-aligned="yes"]`) {
 		t.Fatalf("the photos are not laid over each other: %s", b.text("main"))
 	}
 	if !strings.Contains(b.text("main"), "mirrored") {
 		t.Error("nothing says that one photo is mirrored")
 	}
-	b.until("both pictures", `[...document.querySelectorAll(".cmp-stage img")].every(i => i.complete && i.naturalWidth > 0)`)
+	b.until("both pictures", `[...document.querySelectorAll(".cmp-pane img")].every(i => i.complete && i.naturalWidth > 0)`)
 	if !b.has(`.cmp-stage .line-expected`) || !b.has(`.cmp-stage .line-skin`) {
 		t.Error("no expected outline is drawn")
 	}
-	js[bool](b, `document.querySelector("[data-cmp-range]").focus(), true`)
+	js[bool](b, `document.querySelector("[data-cmp-at]").focus(), true`)
 	b.do(chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
-	if got := js[string](b, `getComputedStyle(document.querySelector(".cmp-stage")).getPropertyValue("--at").trim()`); got != "52%" {
+	if got := js[string](b, `getComputedStyle(document.querySelector(".cmp")).getPropertyValue("--at").trim()`); got != "52%" {
 		t.Errorf("two presses of the right arrow put the slider at %s", got)
 	}
 	seen("compare-slider")
 	b.click(`label:has([name="how"][value="side"])`)
-	b.until("side by side", `getComputedStyle(document.querySelector(".cmp-side")).display !== "none" && getComputedStyle(document.querySelector(".cmp-slider")).display === "none"`)
+	b.until("side by side", `((a, b) => a.right <= b.left || a.bottom <= b.top)(...[...document.querySelectorAll(".cmp-window")].map(w => w.getBoundingClientRect()))`)
 	seen("compare-side")
 
 	// A show, and the plan back from it.

@@ -209,7 +209,7 @@ func (s *Salon) drawnByHand(ctx context.Context, p pair, out *Comparison) error 
 }
 
 // mostEdgePlaces of an edge are drawn: more than a screen shows, and a page is not to carry thousands.
-const mostEdgePlaces = 400
+const mostEdgePlaces = 250
 
 // thinned is a ring of every so manieth place, closed.
 func thinned(ring []timeline.XY) []timeline.XY {
