@@ -19,6 +19,7 @@ type dogPage struct {
 	Visits  []dogVisit   // newest first
 	Earlier timeline.Day // there are visits before this day; zero: none
 	Later   bool         // there are newer visits than these
+	Waiting waitingPhotos
 	Map     dogDrawing
 	Outlook []zoneOutlook
 	Stands  []standCount  // zones by verdict, those at risk first
@@ -102,6 +103,7 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 	if p.Visits, p.Earlier, p.Later, err = visitsBefore(r, sp, page.Timeline.Sessions); err != nil {
 		return err
 	}
+	p.Waiting = waitingOf(r, page.Timeline.Unpaired)
 	at := "/dogs/" + string(page.Dog.ID)
 	p.Map = dogDrawing{Prefix: "d", Path: at + "?zone=", Anchor: "#zone", Title: sp.T("dog.map"), Says: sp.T("dog.map.hint"), Marks: map[timeline.Zone]zoneMark{}}
 	for _, z := range timeline.Zones() {
