@@ -44,12 +44,33 @@ func (b *browser) large(what string) {
 	}
 }
 
-// A visit of the dog that is on the table now, from the first page to "all done": every line and step of her sheet, what was
-// found, how she bore it, a note. Taps are counted one by one, at a person's pace.
-func TestAVisitIsLoggedInTwelveTapsAndAMinute(t *testing.T) {
-	const most, pace = 12, 800 * time.Millisecond
+// One salon serves all of these: to invent it takes as long as they do.
+func TestOnTheTable(t *testing.T) {
 	base, _ := start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
+	dogs := b.demoDogs()
+	t.Run("a visit is logged in twelve taps and a minute", func(t *testing.T) { loggedInTwelveTaps(t, b.in(t)) })
+	b = b.in(t)
+	b.open(dogs["Bramble"] + "/sessions/new")
+	b.follow(`form[action$="/sessions"] button`)
+	session := strings.TrimPrefix(b.where(), b.base)
+	t.Run("a tap is answered before the server answers", func(t *testing.T) { answeredAtOnce(t, b.in(t), session) })
+	t.Run("two phones at one zone keep both", func(t *testing.T) { twoPhones(t, b.in(t), newBrowser(t, base, 390, "dark"), session) })
+	t.Run("the card is driven by keys alone", func(t *testing.T) { byKeysAlone(t, b.in(t), session) })
+	t.Run("zones are measured one after the other", func(t *testing.T) { measuredInTurn(t, b.in(t), dogs["Sorrel"]) })
+}
+
+// in is the same tab, whose failures are another test's.
+func (b *browser) in(t *testing.T) *browser {
+	c := *b
+	c.t = t
+	return &c
+}
+
+// A visit of the dog that is on the table now, from the first page to "all done": every line and step of her sheet, what was
+// found, how she bore it, a note. Taps are counted one by one, at a person's pace.
+func loggedInTwelveTaps(t *testing.T, b *browser) {
+	const most, pace = 12, 800 * time.Millisecond
 	b.open("/")
 	taps, began := 0, time.Now()
 	var log []string
@@ -123,18 +144,12 @@ func TestAVisitIsLoggedInTwelveTapsAndAMinute(t *testing.T) {
 		t.Error("the end is not undone")
 	}
 	b.open(session)
-	b.seen("table on the table")
+	b.seen("table")
 }
 
 // Keys alone: the card goes from the first step to the end, and nothing fires while somebody types.
-func TestTheCardIsDrivenByKeysAlone(t *testing.T) {
-	base, _ := start(t, "demo")
-	b := newBrowser(t, base, 390, "light")
-	dogs := b.demoDogs()
-	b.open(dogs["Teasel"] + "/sessions/new")
-	b.follow(".sessions-open a")
-	session := strings.TrimPrefix(b.where(), b.base)
-	b.open(session + "/work")
+func byKeysAlone(t *testing.T, b *browser, session string) {
+	b.open(session + "/work?at=care")
 	b.settled()
 	at := func() string { return js[string](b, `document.querySelector("[data-work]").dataset.at`) }
 	done := func() int { return js[int](b, `document.querySelector(".work-bar").value`) }
@@ -148,11 +163,14 @@ func TestTheCardIsDrivenByKeysAlone(t *testing.T) {
 			t.Errorf("%q is not Next", key)
 		}
 	}
-	for _, key := range []string{kb.ArrowLeft, kb.PageUp} {
-		b.keyed(key)
+	for i := 0; at() != first && i < 6; i++ { // Back goes to every step, Next to those that are open
+		was := at()
+		if b.keyed([]string{kb.ArrowLeft, kb.PageUp}[i%2]); at() == was {
+			t.Fatalf("no way back from %s", was)
+		}
 	}
 	if at() != first {
-		t.Errorf("two steps on and two back lead to %s", at())
+		t.Errorf("on and back lead from %s to %s", first, at())
 	}
 	var zones []string
 	for i, key := range []string{kb.Enter, " ", kb.PageDown, kb.Enter, " ", kb.PageDown} {
@@ -231,13 +249,8 @@ func TestTheCardIsDrivenByKeysAlone(t *testing.T) {
 }
 
 // The next card is there before the server has answered, and nothing is called saved until it has.
-func TestATapIsAnsweredBeforeTheServerAnswers(t *testing.T) {
-	base, _ := start(t, "demo")
-	b := newBrowser(t, base, 390, "light")
-	dogs := b.demoDogs()
-	b.open(dogs["Teasel"] + "/sessions/new")
-	b.follow(".sessions-open a")
-	b.open(strings.TrimPrefix(b.where(), b.base) + "/work")
+func answeredAtOnce(t *testing.T, b *browser, session string) {
+	b.open(session + "/work")
 	b.settled()
 	// A bad line: what is sent starts late.
 	js[bool](b, `XMLHttpRequest.prototype.send = (send => function (...a) { setTimeout(() => send.apply(this, a), 700) })(XMLHttpRequest.prototype.send), true`)
@@ -256,21 +269,16 @@ func TestATapIsAnsweredBeforeTheServerAnswers(t *testing.T) {
 	if !b.has(".work-told [data-work-undo]") {
 		t.Errorf("after the answer it says %q", b.text(".work-told"))
 	}
-	b.open(strings.Split(strings.TrimPrefix(b.where(), b.base), "?")[0])
+	b.open(session + "/work")
 	if got := js[string](b, `document.querySelector("[data-work]").dataset.at`); got == "care" || got == "brush" {
 		t.Errorf("of two taps not both arrived: the first open step is %s", got)
 	}
 }
 
 // Two phones at one zone: what stands and what was said are both shown, and one tap keeps both.
-func TestTwoPhonesAtOneZoneKeepBoth(t *testing.T) {
-	base, _ := start(t, "demo")
-	a, b := newBrowser(t, base, 390, "light"), newBrowser(t, base, 390, "dark")
-	dogs := a.demoDogs()
-	a.open(dogs["Teasel"] + "/sessions/new")
-	a.follow(".sessions-open a")
-	session := strings.TrimPrefix(a.where(), a.base)
-	zone := js[string](a, `new URL(document.querySelector('#sheet form [name="zone"]:not([value="card"])').closest("li").querySelector("form").action).pathname && document.querySelector('#sheet li form [name="zone"]').value`)
+func twoPhones(t *testing.T, a, b *browser, session string) {
+	a.open(session)
+	zone := js[string](a, `document.querySelector('#sheet li form [name="zone"]').value`)
 	at := session + "/work?at=" + zone
 	for _, phone := range []*browser{a, b} {
 		phone.open(at)
@@ -300,21 +308,18 @@ func TestTwoPhonesAtOneZoneKeepBoth(t *testing.T) {
 }
 
 // Measuring by hand: one zone after the other on a card, with chalk on the fingers.
-func TestZonesAreMeasuredOneAfterTheOther(t *testing.T) {
-	base, _ := start(t, "demo")
-	b := newBrowser(t, base, 390, "light")
-	dogs := b.demoDogs()
-	b.open(dogs["Bramble"] + "/readings")
+func measuredInTurn(t *testing.T, b *browser, dog string) {
+	b.open(dog + "/readings")
 	b.seen("measure card")
 	b.large("the card to measure")
 	zone := func() string { return b.text(".measure-zone") }
 	seen := []string{zone()}
 	for range 3 {
-		b.fill(`[name="mm"]`, "20")
+		b.fill(`#f-mm`, "20")
 		b.click(`[data-nudge="1"]`)
 		b.click(`[data-nudge="1"]`)
 		b.click(`[data-nudge="-1"]`)
-		if got := js[string](b, `document.querySelector("[name=mm]").value`); got != "21" {
+		if got := js[string](b, `document.querySelector("#f-mm").value`); got != "21" {
 			t.Errorf("20, two more and one less are %q", got)
 		}
 		b.follow("[data-measure-save]")
@@ -336,9 +341,9 @@ func TestZonesAreMeasuredOneAfterTheOther(t *testing.T) {
 	}
 	// One too many is taken back from the card that tells of it.
 	kept := func() int { return js[int](b, `document.querySelectorAll("form[action$='/trash']").length`) }
-	b.open(dogs["Bramble"] + "/readings")
+	b.open(dog + "/readings")
 	was := kept()
-	b.fill(`[name="mm"]`, "20")
+	b.fill(`#f-mm`, "20")
 	b.do(chromedp.KeyEvent(kb.Enter)) // the key under the number pad saves
 	b.until("what it taught, or a doubt", `!!document.querySelector(".measure-taught, [value='confirm']")`)
 	if b.has(`[value="confirm"]`) {

@@ -154,9 +154,9 @@ func saidInWords(sp words.Speaker, f form) []string {
 			add("session.next", sp.Day(d))
 		}
 	}
-	for _, name := range []string{"remark", "add", "note"} {
-		if t := f.text(name); t != "" {
-			add("session.note", "“"+t+"”")
+	for _, c := range []struct{ name, label string }{{"remark", "session.remark"}, {"add", "session.note"}, {"note", "session.note"}} {
+		if t := f.text(c.name); t != "" {
+			add(c.label, "“"+t+"”")
 		}
 	}
 	return out
