@@ -16,9 +16,9 @@ func Cares() []Care { return []Care{CareNails, CarePads, CareEyes, CareEars} }
 // EveryDays is how often it is usually done; a dog may have an interval of her own. Common practice, no source.
 func (c Care) EveryDays() int {
 	switch c {
-	case CareEyes:
+	case CareEyes, CareNails:
 		return 14
-	case CareNails, CareEars, CarePads:
+	case CareEars, CarePads:
 		return 28
 	}
 	return 0

@@ -12,10 +12,10 @@ func TestHowOneKindOfCareStands(t *testing.T) {
 	note := func(last timeline.Day, every ...int) timeline.Noted {
 		n := timeline.Noted{Last: map[string]timeline.Day{}, Every: map[timeline.Care]int{}}
 		if last != 0 {
-			n.Last["nails"] = last
+			n.Last["ears"] = last
 		}
 		if len(every) > 0 {
-			n.Every[timeline.CareNails] = every[0]
+			n.Every[timeline.CareEars] = every[0]
 		}
 		return n
 	}
@@ -37,7 +37,7 @@ func TestHowOneKindOfCareStands(t *testing.T) {
 		{"every week for this dog", note(today-7, 7), CareDue, today, true},
 		{"not counted for this dog", note(today-90, 0), CareOff, 0, false},
 	} {
-		got := careLine(timeline.CareNails, c.n, today)
+		got := careLine(timeline.CareEars, c.n, today)
 		if got.State != c.want || got.Due != c.due || got.Open() != c.open {
 			t.Errorf("%s: %q, due %v, open %t", c.name, got.State, got.Due, got.Open())
 		}
