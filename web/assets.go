@@ -115,3 +115,14 @@ func Icon(name string) string {
 	}
 	return string(b)
 }
+
+// Icons are the names of all that are drawn beside words, in order.
+func Icons() (out []string) {
+	names, _ := fs.Glob(assets, "icons/*.svg") // the pattern is a good one
+	for _, name := range names {
+		if name = strings.TrimSuffix(path.Base(name), ".svg"); name != "mark" && name != "fringe" { // the program's own, and the band's edge
+			out = append(out, name)
+		}
+	}
+	return out
+}

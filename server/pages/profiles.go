@@ -1,9 +1,9 @@
 package pages
 
 import (
+	"math"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 
 	"thatch/server/salon"
@@ -135,8 +135,10 @@ func (s *Site) showKind(w http.ResponseWriter, r *http.Request, code int, f form
 
 func kindPartOf(sp words.Speaker, part salon.KindPart) kindPart {
 	out := kindPart{KindPart: part}
+	out.Note = cited(sp, part.Note)
 	for _, v := range part.Values {
 		x := kindValue{KindValue: v, Says: valueSays(sp, v.Path, v.Form, v.Value), WasSays: valueSays(sp, v.Path, v.Form, v.BuiltIn), Typed: valueTyped(sp, v.Path, v.Form, v.Value)}
+		x.Source = cited(sp, v.Source)
 		x.Selected, _ = v.Value.(bool)
 		out.Lines = append(out.Lines, x)
 	}
@@ -163,11 +165,19 @@ func valueSays(sp words.Speaker, path string, how salon.ValueForm, v any) string
 		case how == salon.FormLength:
 			return sp.Length(v)
 		case how == salon.FormPercent:
-			return plainNumber(v*100) + " %"
+			return plainNumber(sp, v*100) + " %"
 		}
-		return plainNumber(v)
+		return plainNumber(sp, v)
 	}
 	return ""
+}
+
+// cited is where a value is from: what is built in in the words of who reads, what a salon wrote as it wrote it.
+func cited(sp words.Speaker, source string) string {
+	if key := "cited." + source; sp.Has(key) {
+		return sp.T(key)
+	}
+	return source
 }
 
 // valueTyped is a value as its field holds it.
@@ -182,15 +192,14 @@ func valueTyped(sp words.Speaker, path string, how salon.ValueForm, v any) strin
 	case how == salon.FormLength:
 		return sp.LengthNumber(n)
 	case how == salon.FormPercent:
-		return plainNumber(n * 100)
+		return plainNumber(sp, n*100)
 	}
-	return plainNumber(n)
+	return plainNumber(sp, n)
 }
 
 // plainNumber is a number with up to three decimals.
-func plainNumber(v float64) string {
-	text := strconv.FormatFloat(v, 'f', 3, 64)
-	return strings.TrimSuffix(strings.TrimRight(text, "0"), ".")
+func plainNumber(sp words.Speaker, v float64) string {
+	return sp.Decimal(math.Round(v*1000)/1000, -1)
 }
 
 func (s *Site) copyKind(w http.ResponseWriter, r *http.Request) error {

@@ -6,6 +6,7 @@ import (
 
 	"thatch/timeline"
 	"thatch/timeline/plan"
+	"thatch/web"
 )
 
 type stylePage struct {
@@ -18,6 +19,7 @@ type stylePage struct {
 	Verdicts []plan.Verdict
 	On       timeline.Day
 	Swatches []string
+	Icons    []string
 }
 
 var styleView = declare[stylePage]("style")
@@ -47,5 +49,6 @@ func (s *Site) style(w http.ResponseWriter, r *http.Request) error {
 		Verdicts: verdicts,
 		On:       today + 23,
 		Swatches: []string{"page", "surface", "sunk", "ink", "soft", "action", "show", "late", "photo"},
+		Icons:    web.Icons(),
 	})
 }

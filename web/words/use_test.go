@@ -1,6 +1,7 @@
 package words
 
 import (
+	"encoding/json"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -10,6 +11,7 @@ import (
 	"testing"
 
 	"thatch/timeline"
+	"thatch/timeline/coat"
 )
 
 // families are keys that are made from a value: the fixed beginning, and every value that may follow.
@@ -57,8 +59,40 @@ var families = map[string][]string{
 		"note_care_of", "take_back_care_of", "set_care_of", "tick_bag_of", "untick_bag_of", "set_hands",
 	},
 
+	"cited.": cited(),
+
 	// Their values are read out of the code that makes them, by the two last tests here.
 	"fault.photo.": nil, "flag.": nil, "said.": nil,
+}
+
+// cited are where the values of the built-in kinds of coat are from.
+func cited() []string {
+	out := []string{coat.SalonsOwn}
+	names, err := filepath.Glob("../../timeline/coat/profiles/*.json")
+	if err != nil || len(names) < 4 {
+		panic("the built-in kinds of coat are not where they were")
+	}
+	for _, name := range names {
+		b, err := os.ReadFile(name)
+		if err != nil {
+			panic(err)
+		}
+		var p struct {
+			Source  string                             `json:"source"`
+			Sources map[string]string                  `json:"sources"`
+			Zones   map[string]struct{ Source string } `json:"zones"`
+		}
+		if err := json.Unmarshal(b, &p); err != nil {
+			panic(err)
+		}
+		for _, s := range p.Sources {
+			out = append(out, s)
+		}
+		for _, z := range p.Zones {
+			out = append(out, z.Source)
+		}
+	}
+	return slices.DeleteFunc(out, func(s string) bool { return s == "" })
 }
 
 func all[T ~string](values []T) []string {

@@ -214,7 +214,7 @@ func (s Speaker) join(parts []string) string {
 	return strings.Join(parts[:len(parts)-1], ", ") + " " + s.T("list.and") + " " + parts[len(parts)-1]
 }
 
-// Decimal writes a number with so many places, with the decimal mark of the language.
+// Decimal writes a number with so many places (-1: as many as it has), with the decimal mark of the language.
 func (s Speaker) Decimal(v float64, places int) string {
 	return s.marked(strconv.FormatFloat(v, 'f', places, 64))
 }
