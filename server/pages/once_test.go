@@ -278,6 +278,15 @@ func TestWhatIsFetchedAheadTakesNoWordAway(t *testing.T) {
 	}
 }
 
+// What waits in the browser outlives signing out: the store is cleared only where the form does not say that something waits.
+func TestSigningOutLeavesWhatWaitsToBeSent(t *testing.T) {
+	x := openedToPeople(t)
+	x.in("Bo", bos)
+	if got := x.call("/signout", "waiting", "1").Header().Get("Clear-Site-Data"); got != `"cache"` {
+		t.Errorf("%q", got)
+	}
+}
+
 // FuzzOnce sends keys and bodies as no script of ours makes them: never our own trouble, never more than one change.
 func FuzzOnce(f *testing.F) {
 	for _, s := range []string{keyOf("a"), "", "abc", strings.Repeat("-", 64), "a b", "\x00"} {
