@@ -20,7 +20,9 @@ var (
 	selectBags   = query(`SELECT b.show, b.item FROM bag b JOIN show s ON s.id = b.show WHERE s.dog = ?`)
 	setHands     = query(`INSERT INTO hands (person, minutes) VALUES (?, ?) ON CONFLICT (person) DO UPDATE SET minutes = excluded.minutes`)
 	selectHands  = query(`SELECT minutes FROM hands WHERE person = ?`)
-	selectMyWork = query(`SELECT DISTINCT key FROM audit WHERE person = ? AND at >= ? AND op IN ('create session', 'update session')`)
+	// The log rises with time and has no index of it: a day's changes are among its newest.
+	selectMyWork = query(`SELECT DISTINCT key FROM audit WHERE person = ? AND id > (SELECT coalesce(max(id), 0) FROM audit) - 20000
+		AND at >= ? AND op IN ('create session', 'update session')`)
 )
 
 // NotedOf is what was done and seen of a dog besides her coat.
