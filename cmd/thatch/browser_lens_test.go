@@ -20,6 +20,7 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/deviceorientation"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -113,6 +114,31 @@ func (b *browser) key(keys ...string) {
 func (b *browser) shifted(k string) {
 	b.t.Helper()
 	b.do(chromedp.KeyEvent(k, chromedp.KeyModifiers(8)))
+}
+
+// pinch spreads two fingers about the middle of something, from so many px apart to so many.
+func (b *browser) pinch(css string, from, to float64) {
+	b.t.Helper()
+	js[bool](b, "document.querySelector("+quoted(css)+").scrollIntoView({block: 'center'}), true")
+	at := js[[]float64](b, "(r => [r.left + r.width / 2, r.top + r.height / 2])(document.querySelector("+quoted(css)+").getBoundingClientRect())")
+	send := func(kind input.DispatchTouchEventType, apart float64) {
+		b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			p := input.DispatchTouchEventParams{Type: kind, TouchPoints: []*input.TouchPoint{}}
+			if kind != input.DispatchTouchEventTypeTouchEnd {
+				for i, side := range []float64{-1, 1} {
+					id := float64(i)
+					p.TouchPoints = append(p.TouchPoints, &input.TouchPoint{X: at[0] + side*apart/2, Y: at[1], ID: &id})
+				}
+			}
+			_, err := cdp.Call(ctx, t, input.DispatchTouchEvent, p)
+			return err
+		}))
+	}
+	send(input.DispatchTouchEventTypeTouchStart, from)
+	for i := 1; i <= 8; i++ {
+		send(input.DispatchTouchEventTypeTouchMove, from+(to-from)*float64(i)/8)
+	}
+	send(input.DispatchTouchEventTypeTouchEnd, to)
 }
 
 func (b *browser) css(of, property string) string {
@@ -252,6 +278,12 @@ func TestTwoPhotosAreComparedByKeysAloneAndByTapsAlone(t *testing.T) {
 	if n := js[float64](b, `Number(document.querySelector("[data-cmp-at]").value)`); n > 45 || n < 15 {
 		t.Errorf("dragged to %v", n)
 	}
+	// Two fingers bring both nearer; a double tap shows the whole again.
+	b.pinch(".cmp-pane-a .cmp-window", 40, 120)
+	if got := zoom(); got < 2 || b.css(".cmp-pane-a .cmp-sheet", "transform") != b.css(".cmp-pane-b .cmp-sheet", "transform") {
+		t.Errorf("pinched to %v times", got)
+	}
+	b.click(`[data-cmp-do="whole"]`)
 	// Another day, by its button.
 	b.follow(`.cmp-day:nth-child(2) .tap:last-child`)
 	if at := b.where(); !strings.Contains(at, "b="+string(photos[1])) {
