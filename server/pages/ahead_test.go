@@ -52,6 +52,9 @@ func TestThePlanPageCountsWhatItShows(t *testing.T) {
 	w := x.get("/dogs/" + string(d.ID) + "/plan")
 	x.sound("the plan", w)
 	body := w.Body.String()
+	if page.Late || strings.Contains(body, "Still being worked out") {
+		t.Errorf("late %v; the page says that it is of before the newest change: %v", page.Late, strings.Contains(body, "Still being worked out"))
+	}
 	sign := map[plan.Verdict]string{plan.OnTrack: "on", plan.Tight: "tight", plan.TooLate: "late"}
 	want, late := map[string]int{}, 0
 	for z, o := range page.Plan.Zones {

@@ -21,7 +21,7 @@ type firstPage struct {
 	Ask      form // of the rhythm
 	Salon    string
 	Days     []firstDay
-	Later    []firstLook
+	After    []firstLook
 	Price    string // of all visits; "": none is told
 	Hour     string // price of an hour
 	Booked   bool   // the dog is booked in this rhythm
@@ -128,7 +128,7 @@ func (s *Site) showFirst(w http.ResponseWriter, r *http.Request, code int, f, as
 		})
 	}
 	for _, l := range v.Later {
-		p.Later = append(p.Later, lookWords(sp, l))
+		p.After = append(p.After, lookWords(sp, l))
 	}
 	p.Message = firstMessage(sp, p)
 	return firstView.show(s, w, r, p)
@@ -328,7 +328,7 @@ func firstMessage(sp words.Speaker, p firstPage) string {
 			line("- ", l.Looks, ": ", l.Where)
 		}
 	}
-	for _, l := range p.Later {
+	for _, l := range p.After {
 		line()
 		line(sp.T("first.later.on", "on", l.On))
 		for _, x := range l.Lines {
@@ -397,7 +397,7 @@ func (p firstPage) Keys() []salon.LookKind {
 			seen[k] = true
 		}
 	}
-	for _, l := range p.Later {
+	for _, l := range p.After {
 		for _, k := range l.Kinds {
 			seen[k] = true
 		}

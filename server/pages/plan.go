@@ -29,7 +29,7 @@ type planPage struct {
 	Undo   timeline.Phrase   // what was kept last and can be undone; zero: nothing
 	Never  []timeline.Phrase // warnings of zones that cannot be ready in time, and when they would be
 	Mind   []timeline.Phrase // the other warnings
-	Late   int               // zones that are too late
+	Beyond int               // zones that are too late
 	Ahead  []aheadShow
 }
 
@@ -126,7 +126,7 @@ func (s *Site) showPlan(w http.ResponseWriter, r *http.Request, code int, f form
 	p.Tally = tallyOf(page.Plan)
 	for _, t := range p.Tally {
 		if t.Verdict == plan.TooLate {
-			p.Late = t.Zones
+			p.Beyond = t.Zones
 		}
 	}
 	for _, say := range page.Plan.Warnings {

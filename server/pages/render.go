@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"net/http"
 	"path"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
@@ -42,9 +43,13 @@ type view[T framed] struct{ name string }
 
 var declared []string
 
+// shapes are the structs of the declared pages.
+var shapes = map[string]reflect.Type{}
+
 // declare names a page's template; New refuses to start if it is missing, or if a template is declared by nobody.
 func declare[T framed](name string) view[T] {
 	declared = append(declared, name)
+	shapes[name] = reflect.TypeFor[T]()
 	return view[T]{name}
 }
 
