@@ -21,9 +21,6 @@ func complete() []string {
 
 func TestNoKeyIsMissingInAnyLanguage(t *testing.T) {
 	for _, lang := range complete() {
-		if lang == "de" {
-			continue // being written
-		}
 		for _, key := range Keys(English) {
 			if text := catalogues[lang][key]; strings.TrimSpace(text) == "" && catalogues[English][key] != "" {
 				t.Errorf("%s lacks %q", lang, key)
