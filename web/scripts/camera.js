@@ -66,7 +66,7 @@ function begin() {
     find("tools").hidden = false;
     shape();
     root.classList.add("cam-on");
-    root.scrollIntoView({ block: "start", behavior: "instant" });
+    stage.scrollIntoView({ block: "start", behavior: "instant" });
   }
 
   function close() {
@@ -91,7 +91,7 @@ function begin() {
 
   function shape() {
     if (!video.videoWidth) return;
-    stage.style.setProperty("--shape", `${video.videoWidth} / ${video.videoHeight}`);
+    stage.style.setProperty("--wide", video.videoWidth / video.videoHeight);
     find("sideways").hidden = !(ghost && video.videoHeight > video.videoWidth && ghost.naturalWidth > ghost.naturalHeight);
   }
   video.addEventListener("resize", shape);
@@ -295,7 +295,9 @@ function begin() {
   function review(got) {
     shots = got;
     const list = find("shots");
-    const best = Math.max(...got.map((s) => s.sharp));
+    // Clearly the sharpest, or none is said to be.
+    const [best, second] = got.map((s) => s.sharp).sort((a, b) => b - a);
+    const stands = (shot) => shot.sharp === best && best > 1.1 * second;
     list.replaceChildren(...got.map((shot, i) => {
       const item = document.createElement("li");
       const label = document.createElement("label");
@@ -307,7 +309,7 @@ function begin() {
       img.src = shot.url;
       img.alt = `${words.wordShot} ${i + 1}`;
       const note = document.createElement("span");
-      note.textContent = blurred(shot.sharp) ? words.wordBlurred : got.length > 1 && shot.sharp === best ? words.wordSharpest : "";
+      note.textContent = blurred(shot.sharp) ? words.wordBlurred : stands(shot) ? words.wordSharpest : "";
       if (got.length > 1) label.append(check);
       label.append(img, note);
       item.append(label);

@@ -19,6 +19,8 @@ function begin() {
   for (const k of ["at", "strength"]) if (begun.has(k)) state[k] = Math.min(100, Math.max(0, Number(begun.get(k)) || 0));
 
   root.classList.add("cmp-live");
+  const shape = find("picture");
+  root.style.setProperty("--wide", shape.width && shape.height ? shape.getAttribute("width") / shape.getAttribute("height") : 4 / 3);
   for (const hidden of all("script")) hidden.hidden = false;
   const says = find("says");
   const ranges = { at: find("at"), strength: find("strength") };
