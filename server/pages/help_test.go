@@ -174,9 +174,12 @@ func inputOf(body, name, value string) string {
 	return ""
 }
 
+// checked reports whether that answer is chosen; a hidden field of the name, which only carries it, is none.
 func checked(body, name, value string) bool {
-	return strings.Contains(inputOf(body, name, value), " checked")
+	return strings.Contains(inputOf(hidden.ReplaceAllString(body, ""), name, value), " checked")
 }
+
+var hidden = regexp.MustCompile(`<input type="hidden"[^>]*>`)
 
 func wrong(body, name string) bool {
 	return strings.Contains(inputOf(body, name, "-"), `aria-invalid="true"`)

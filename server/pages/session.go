@@ -109,7 +109,7 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 	}
 	for _, f := range []*form{&p.Form, &p.Facts, &p.Tap} {
 		if c := conflictOf(sp, r, *f, page.Session); c != nil {
-			p.Clash, *f = c, form{}
+			p.Clash, f.Fault = c, nil // said above; what was typed stays
 		}
 	}
 	p.ByHand = len(p.Work.Steps) == 0 || line.Fault != nil || line.Get("do") != ""
