@@ -161,7 +161,7 @@ func TestEveryLanguageWritesDaysAndNumbersItsOwnWay(t *testing.T) {
 	for _, c := range []struct{ lang, full, short, length, parts, list string }{
 		{"en", "Thu 26 Nov 2026", "26 Nov", "12.5 mm", "0.25", "a, b and c"},
 		{"en-us", "Thu, Nov 26, 2026", "Nov 26", "12.5 mm", "0.25", "a, b and c"},
-		{"de", "Do 26. Nov. 2026", "26. Nov.", "12,5 mm", "0,25", "a, b und c"},
+		{"de", "Do 26. Nov. 2026", "26. Nov.", "12,5 mm", "0,25", "a, b und c"},
 	} {
 		s := Speaker{Lang: c.lang}
 		for _, x := range [][2]string{
