@@ -139,6 +139,9 @@ func TestNotTodayAsLastTimeAndUndoByFormsAlone(t *testing.T) {
 			t.Errorf("%s: %d", path, w.Code)
 		}
 		x.sound(path, w)
+		if says := "sore skin"; (path == "/" || path == "/dogs/"+string(d.ID)) && !strings.Contains(w.Body.String(), says) {
+			t.Errorf("%s does not say why she was not worked", path)
+		}
 	}
 	x.goes(x.post(at+"/reopen", "rev", rev(x.session(v.ID).Rev)), at+"/work")
 	x.sound("worked after all", x.get(at+"/work"))
