@@ -153,7 +153,9 @@ function saysOf(form, button) {
     return words.textContent.trim().replace(/\s+/g, " ");
   };
   const said = [];
+  const take = form.elements.do?.value;
   for (const field of form.elements) {
+    if (field.name === "share" && take && take !== "take") continue; // a share is of a take
     if (!field.name || field.disabled || field.type === "hidden" || field.tagName === "BUTTON") continue;
     const label = field.labels?.[0];
     if (label && label.getClientRects().length === 0 && !label.closest("details:not([open])")) continue; // not asked

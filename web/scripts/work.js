@@ -231,25 +231,46 @@ root.addEventListener("change", async (event) => {
   const photos = event.target.closest("[data-work-photos]");
   const file = event.target.files?.[0];
   if (!photos || !file) return;
-  const says = photos.querySelector("p");
   photos.hidden = false;
-  says.textContent = photos.dataset.wordSending;
-  const body = new FormData();
-  body.append("photos", file, file.name);
+  sayPhoto(photos.dataset.wordSending);
   try {
-    const answer = await fetch(photos.dataset.url, { method: "POST", body, headers: { Accept: "text/x-rows" } });
-    const row = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector(".up");
-    const fault = row?.querySelector(".up-fault")?.textContent;
-    says.textContent = answer.ok && row ? photos.dataset.wordStored : fault || photos.dataset.wordRefused;
-    const picture = row?.querySelector(".up-sign img");
-    if (answer.ok && picture) {
-      const link = document.createElement("a");
-      link.href = row.querySelector(".up-sign").getAttribute("href");
-      link.append(document.importNode(picture, true));
-      photos.querySelector("[data-work-tiles]").append(link);
-    }
-  } catch {
-    says.textContent = photos.dataset.wordRefused;
+    const queue = box ?? await import("./queue.js");
+    queue.on(heardPhoto);
+    const item = await queue.keep({ kind: "photo", me, to: photos.dataset.url, name: file.name, size: file.size, dog: document.querySelector(".dogbar-name")?.textContent ?? "", page: location.pathname }, file);
+    sentPhotos.add(item.id);
+    document.dispatchEvent(new CustomEvent("outbox:send"));
+  } catch { // no store, or no room: straight to the server
+    const body = new FormData();
+    body.append("photos", file, file.name);
+    await fetch(photos.dataset.url, { method: "POST", body, headers: { Accept: "text/x-rows" } }).then(async (answer) => showPhoto(answer.ok, await answer.text()), () => sayPhoto(photos.dataset.wordRefused));
   }
   event.target.value = "";
 });
+
+const sentPhotos = new Set();
+
+function sayPhoto(text) {
+  find("photos").querySelector("p").textContent = text;
+}
+
+// showPhoto takes the server's own row: the word on it, and its picture.
+function showPhoto(ok, html) {
+  const row = new DOMParser().parseFromString(html ?? "", "text/html").querySelector(".up");
+  const place = find("photos");
+  sayPhoto(ok && row ? place.dataset.wordStored : row?.querySelector(".up-fault")?.textContent || place.dataset.wordRefused);
+  const picture = row?.querySelector(".up-sign img");
+  if (!ok || !picture) return;
+  const link = document.createElement("a");
+  link.href = row.querySelector(".up-sign").getAttribute("href");
+  link.append(document.importNode(picture, true));
+  place.querySelector("[data-work-tiles]").append(link);
+}
+
+function heardPhoto(message) {
+  const id = message.done ?? message.failed;
+  if (!sentPhotos.has(id)) return;
+  if (message.done || message.why === "refused") sentPhotos.delete(id);
+  if (message.done) showPhoto(true, message.row);
+  else if (message.why === "refused") sayPhoto(message.say || find("photos").dataset.wordRefused);
+  else sayPhoto(find("photos").dataset.wordKept);
+}
