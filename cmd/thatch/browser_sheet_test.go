@@ -33,6 +33,10 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 	b.seen("sheet-first")
 
 	b.settled()
+	// A photo goes up without leaving the line.
+	photos, _ := grainyPhotos(t, 1)
+	b.do(chromedp.SetUploadFiles(chromedp.CSS("[data-work-photos] input"), photos))
+	b.until("the photo of the line", `document.querySelector("[data-work-photos] p").innerText.includes("stored") && !!document.querySelector("[data-work-tiles] img")`)
 	// By keys: Enter is Done, arrows step, U undoes.
 	lines := js[int](b, `document.querySelector(".work-bar").max`)
 	first := b.text(".work-zone")
