@@ -12,7 +12,7 @@ import (
 // the verb's kind: of nothing that has a page.
 var verbs = map[string]string{
 	"create dog": "dog", "update dog": "dog", "trash dog": "dog", "restore dog": "dog",
-	"create session": "session", "update session": "session", "trash session": "session", "restore session": "session",
+	"create session": "session", "update session": "session", "end without work session": "session", "trash session": "session", "restore session": "session",
 	"create show": "show", "update show": "show", "trash show": "show", "restore show": "show",
 	"create profile": "profile", "update profile": "profile", "trash profile": "profile", "restore profile": "profile",
 	"add readings": "dog", "trash reading": "reading", "restore reading": "reading",

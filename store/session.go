@@ -161,13 +161,22 @@ func (s *Store) CreateSession(ctx context.Context, v tl.Session) (tl.Session, er
 
 // UpdateSession changes everything but the dog; the lines of work are replaced in the same step.
 func (s *Store) UpdateSession(ctx context.Context, v tl.Session) (tl.Session, error) {
-	return s.putSession(ctx, "update session "+string(v.ID), v, func(t tx) error {
+	return s.putSession(ctx, "update session "+string(v.ID), v, updated(v))
+}
+
+// EndWithoutWork is UpdateSession of a visit that ends without work; the log of changes tells it apart.
+func (s *Store) EndWithoutWork(ctx context.Context, v tl.Session) (tl.Session, error) {
+	return s.putSession(ctx, "end without work session "+string(v.ID), v, updated(v))
+}
+
+func updated(v tl.Session) func(tx) error {
+	return func(t tx) error {
 		n, err := t.exec(updateSession, append(sessionValues(v), v.ID, v.Rev)...)
 		if err == nil && n == 0 {
 			return missed(t, sessions, v.ID)
 		}
 		return err
-	})
+	}
 }
 
 // Session also finds a session in the trash.

@@ -20,6 +20,7 @@ type readingsPage struct {
 	Warnings []salon.ReadingWarning
 	Days     []readingDay // newest first
 	Card     *measureCard // nil: who asks only looks
+	Many     bool         // the form of several zones is open
 }
 
 type readingDay struct {
@@ -63,6 +64,7 @@ func (s *Site) showReadings(w http.ResponseWriter, r *http.Request, code int, f 
 			card.Form.Fault = nil
 		}
 		p.Card = &card
+		p.Many = p.Form.Fault != nil || len(p.Warnings) > 0 || card.On != today
 	}
 	slices.SortStableFunc(all, func(a, b timeline.Reading) int {
 		if a.On != b.On {

@@ -112,7 +112,7 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 			p.Clash, f.Fault = c, nil // said above; what was typed stays
 		}
 	}
-	p.ByHand = len(p.Work.Steps) == 0 || line.Fault != nil || line.Get("do") != ""
+	p.ByHand = len(p.Work.Steps) == 0 && page.Session.NotToday == "" || line.Fault != nil || line.Get("do") != ""
 	for _, g := range timeline.Groups() {
 		var lines []timeline.ZoneWork
 		for _, l := range page.Session.Work {

@@ -30,6 +30,9 @@ func (s *Salon) changeSession(ctx context.Context, id timeline.ID, rev timeline.
 	if err := assisted(*sheet.Session, v.Work); err != nil {
 		return v, err
 	}
+	if step == StepOff {
+		return s.st.EndWithoutWork(ctx, v)
+	}
 	return s.st.UpdateSession(ctx, v)
 }
 

@@ -49,7 +49,7 @@ var families = map[string][]string{
 
 	"role.": all(timeline.Roles()), "role.note.": all(timeline.Roles()), "scope.": all(timeline.Scopes()),
 	"changes.op.": {
-		"create_dog", "update_dog", "trash_dog", "restore_dog", "create_session", "update_session", "trash_session", "restore_session", "create_show",
+		"create_dog", "update_dog", "trash_dog", "restore_dog", "create_session", "update_session", "end_without_work_session", "trash_session", "restore_session", "create_show",
 		"update_show", "trash_show", "restore_show", "create_profile", "update_profile", "trash_profile", "restore_profile", "add_readings",
 		"trash_reading", "restore_reading", "add_check", "trash_salon_check", "restore_salon_check", "keep_photo", "update_photos", "trash_photo",
 		"restore_photo", "save_landmarks", "save_tape", "save_edge_of", "remove_edge_of", "keep_in_heap", "say_dog_of_heap", "file_heap", "trash_heap",
