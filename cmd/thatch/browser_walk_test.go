@@ -173,6 +173,8 @@ func TestEveryPageInEveryLanguageAndLook(t *testing.T) {
 		}
 	}
 	walk(inside)
+	b.be(390, "light")
+	b.walkedByKey("/", home, "/sessions/"+session, "/sessions/"+session+"/work", home+"/plan", pair, home+"/photos/new")
 	b.open("/")
 	b.follow(`form[action="/signout"] button`)
 	walk(outside)
