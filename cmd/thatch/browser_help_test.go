@@ -45,7 +45,8 @@ func newBrowser(t testing.TB, base string, width int, theme string, more ...chro
 	if exe == "" {
 		outside.Skip(t, "no Chromium on this machine (.ci/run installs it)")
 	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(exe), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-quic", true))
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(exe), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-quic", true),
+		chromedp.Flag("accept-lang", "en-GB")) // else the machine's own
 	opts = append(opts, more...)
 	alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(alloc)

@@ -153,7 +153,7 @@ func TestAFiledPhotoIsLikeAnyOther(t *testing.T) {
 		t.Errorf("ready %v, marker %+v", p.Ready, look)
 	}
 	line := must(s.MarkerLine(ctx, p, must(s.st.Original(ctx, p.SHA256))))
-	if line.Says.Key != "photo.marker.scale" || len(line.Notes) != 0 || line.Says.Args["scale"] != "0.330" {
+	if line.Says.Key != "photo.marker.scale" || len(line.Notes) != 0 || line.Says.Args["scale"] != 0.33 {
 		t.Errorf("the photo says %+v", line)
 	}
 }

@@ -2,7 +2,7 @@ package salon
 
 import (
 	"context"
-	"fmt"
+	"math"
 
 	"thatch/store"
 	"thatch/timeline"
@@ -32,7 +32,7 @@ func (s *Salon) MarkerLine(ctx context.Context, p timeline.Photo, o timeline.Ori
 	}
 	scale := scaleSeen(p, store.Scale{FocalPX: o.FocalPX, Marker: o.Marker})
 	out.Error = true
-	out.Says = timeline.Say("photo.marker.scale", "scale", fmt.Sprintf("%.3f", scale.MMPerPX), "percent", fmt.Sprintf("%.1f", scale.Percent()))
+	out.Says = timeline.Say("photo.marker.scale", "scale", math.Round(scale.MMPerPX*1000)/1000, "percent", math.Round(scale.Percent()*10)/10)
 	if seen.Dog == "" || seen.Dog == p.Dog {
 		return out, nil
 	}

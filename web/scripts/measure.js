@@ -17,7 +17,7 @@ function steps(text) {
 }
 
 function written(n) {
-  if (field.dataset.mm === "mm") return String(Math.round(n * 2) / 2);
+  if (field.dataset.mm === "mm") return (Math.round(n * 2) / 2).toLocaleString(document.documentElement.lang, { useGrouping: false });
   const whole = Math.floor(n / 16);
   return [whole || (n % 16 ? "" : "0"), fractions[n % 16]].filter(Boolean).join(" ");
 }
