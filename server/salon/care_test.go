@@ -311,3 +311,25 @@ func TestTheBagOfAShowIsTickedLineByLine(t *testing.T) {
 		t.Errorf("a show in the trash: %v", err)
 	}
 }
+
+func TestNoGhostAndNoPairOfAPuppyThatHasGrownSince(t *testing.T) {
+	s, _ := opened(t)
+	d := newDog(t, s, "Nettle", day("2026-03-01"))
+	for i, at := range []string{"2026-03-01 10:00", "2026-03-15 10:00"} {
+		p := add(t, s, d.ID, at+".jpg", snap(t, uint64(i), at)).Photo
+		must(s.SetPhotoFacts(ctx, p.ID, p.Rev, PhotoEdit{Side: timeline.SideLeft, Facing: timeline.SideLeft, CoatState: timeline.CoatBrushedDown}))
+	}
+	look := func() (ghost, pair bool) {
+		g := must(s.GhostOf(ctx, d.ID, timeline.SideLeft))
+		_, _, pair, err := s.FirstAgainstLast(ctx, d.ID, "")
+		ok(err)
+		return g.Photo.ID != "", pair
+	}
+	if ghost, pair := look(); !ghost || !pair {
+		t.Errorf("nobody knows when she was born: ghost %t, pair %t", ghost, pair)
+	}
+	d = must(s.SaveSize(ctx, d.ID, must(s.Dog(ctx, d.ID)).Rev, day("2026-01-01"), 0))
+	if ghost, pair := look(); ghost || pair {
+		t.Errorf("photos of three months ago, of a puppy: ghost %t, pair %t", ghost, pair)
+	}
+}

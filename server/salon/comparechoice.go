@@ -79,12 +79,13 @@ func (s *Salon) FirstAgainstLast(ctx context.Context, dog timeline.ID, side time
 	if err != nil {
 		return "", "", false, err
 	}
+	photos := stillHerSize(k.dog.Born, k.today, k.photos)
 	var days []CompareDay
 	for _, is := range timeline.Sides() {
 		if side != "" && is != side {
 			continue
 		}
-		if of := photoDays(k.photos, is); len(of) > len(days) {
+		if of := photoDays(photos, is); len(of) > len(days) {
 			days = of
 		}
 	}

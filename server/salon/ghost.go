@@ -30,15 +30,16 @@ func (s *Salon) GhostOf(ctx context.Context, dog timeline.ID, side timeline.Side
 	if err != nil {
 		return Ghost{}, err
 	}
+	photos := stillHerSize(k.dog.Born, k.today, k.photos) // of a puppy, only those of her size
 	out := Ghost{Dog: k.dog, Side: side}
 	other := map[timeline.Side]timeline.Side{timeline.SideLeft: timeline.SideRight, timeline.SideRight: timeline.SideLeft}[side]
 	for _, of := range []timeline.Side{side, other} {
-		ref, ok := referenceOf(k.photos, of)
+		ref, ok := referenceOf(photos, of)
 		if !of.Measured() || !ok || pairRank(ref) < 2 {
 			continue
 		}
 		last := ref
-		for _, p := range k.photos {
+		for _, p := range photos {
 			if p.Side == of && pairRank(p) == 2 && p.Trouble == "" && !p.Moment.Day().IsZero() && laysOver(p, ref) {
 				last = p
 			}
@@ -49,7 +50,7 @@ func (s *Salon) GhostOf(ctx context.Context, dog timeline.ID, side timeline.Side
 		}
 		return out, nil
 	}
-	for _, p := range k.photos {
+	for _, p := range photos {
 		if p.Side == side && p.Trouble == "" {
 			out.Photo, out.Ref = p, p.ID
 			if side.Measured() {
