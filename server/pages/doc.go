@@ -49,6 +49,6 @@
 //
 // # Tabs
 //
-// frame.Tab is one of: today, trash, settings, account; and for a dog (frame.Dog set) dog, log, photos, plan, growth, measured, readings,
+// frame.Tab is one of: today, trash, settings, account; and for a dog (frame.Dog set) dog, log, photos, compare, plan, growth, measured, readings,
 // shows, client, edit. Their paths are in web/templates/parts/nav.html.
 package pages

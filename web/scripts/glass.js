@@ -107,6 +107,10 @@ export class Glass {
 export function fullScreen(root, on) {
   root.classList.toggle("glass-full", on);
   document.documentElement.classList.toggle("glass-behind", on);
+  // What lies behind it is not walked through by keys either.
+  for (let at = root; at !== document.body; at = at.parentElement) {
+    for (const other of at.parentElement.children) if (other !== at) other.inert = on;
+  }
   if (on) root.requestFullscreen?.().catch(() => {});
   else if (document.fullscreenElement) document.exitFullscreen().catch(() => {});
 }
