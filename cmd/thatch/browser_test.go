@@ -199,7 +199,7 @@ func wholeJob(t *testing.T, b *browser, photos []picture, seen func(string)) {
 	b.open(dog + "/readings?on=" + ago)
 	b.fill(`[name="mm_withers"]`, "38")
 	b.fill(`[name="mm_back"]`, "37")
-	b.follow(`main form button`)
+	b.follow(`#many form .button-big`)
 	if got := b.text("main"); !strings.Contains(got, "38 mm") {
 		t.Errorf("the reading is not in the list:\n%s", got)
 	}
