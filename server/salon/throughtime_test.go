@@ -1,6 +1,7 @@
 package salon
 
 import (
+	"image"
 	"image/jpeg"
 	"math"
 	"testing"
@@ -111,5 +112,44 @@ func TestWhatHasChangedIsToldWithItsErrorOrNotAtAll(t *testing.T) {
 	twin = must(d.s.SetPhotoFacts(ctx, twin.ID, twin.Rev, PhotoEdit{Side: timeline.SideLeft}))
 	if got, _ = change(d.photos[1], twin, timeline.Back); got != nil {
 		t.Errorf("of one sitting: %+v", got)
+	}
+}
+
+func TestPhotosFromTheFrontAreLaidByTheMarkerAndNotMeasured(t *testing.T) {
+	s, _ := opened(t)
+	d := newDog(t, s, "Wisp", day("2026-05-01"))
+	sheet := sheetOf(t, d.ID)
+	var photos []timeline.Photo
+	for i, things := range [][]image.Image{{sheet}, {image.NewGray(image.Rect(0, 0, 210, 300)), sheet}} {
+		p := add(t, s, d.ID, "front.jpg", room(t, uint64(i), []string{"2026-06-01 10:00", "2026-06-09 10:00"}[i], things...)).Photo
+		photos = append(photos, must(s.SetPhotoFacts(ctx, p.ID, p.Rev, PhotoEdit{Side: timeline.SideFront, CoatState: timeline.CoatBrushedDown})))
+	}
+	a, b := photos[0], photos[1]
+	if c := must(s.Compare(ctx, a.ID, b.ID)); c.Aligned || c.ByMarker {
+		t.Error("laid before anybody has looked for the marker")
+	}
+	work(t, s)
+	c := must(s.Compare(ctx, a.ID, b.ID))
+	if !c.Aligned || !c.ByMarker || c.Comparable || len(c.LookOnly) == 0 || c.LookOnly[0].Key != "look.side" {
+		t.Fatalf("aligned %v by marker %v comparable %v: %v", c.Aligned, c.ByMarker, c.Comparable, c.LookOnly)
+	}
+	from, to := lookAt(t, s, b.SHA256).Seen.CornersPX, lookAt(t, s, a.SHA256).Seen.CornersPX
+	for i := range from {
+		if got := c.Align.Transform.Apply(from[i]); math.Hypot(got.X-to[i].X, got.Y-to[i].Y) > 1 || math.Hypot(from[i].X-to[i].X, from[i].Y-to[i].Y) < 100 {
+			t.Errorf("corner %d: %v lands at %v, want %v", i, from[i], got, to[i])
+		}
+	}
+	if len(c.OverlayA.Lines)+len(c.OverlayB.Lines) != 0 {
+		t.Error("lines are drawn on a photo from the front")
+	}
+	for _, z := range c.Zones {
+		if z.Change != nil && z.Change.D != "" {
+			t.Errorf("a difference of the %s is drawn", z.Zone)
+		}
+	}
+	must(s.LaidPicture(ctx, b.ID, a.ID, Laid{Half: true})).Close()
+	b = must(s.SetPhotoFacts(ctx, b.ID, b.Rev, PhotoEdit{Side: timeline.SideRear}))
+	if c = must(s.Compare(ctx, a.ID, b.ID)); c.Aligned {
+		t.Error("front and rear are laid over each other")
 	}
 }
