@@ -37,6 +37,8 @@ type visit struct {
 	note     string
 	work     []line
 	measured []timeline.Zone
+	bore     timeline.Tolerance
+	breaks   int
 	open     bool // on the table now: photographed at the start, nothing logged yet
 }
 
@@ -85,17 +87,17 @@ func cast() []role {
 			phantom: phantom.Dog{Seed: 11, Colour: phantom.RedWheaten, Build: phantom.BuildParams{Leg: 1.04, Body: 1.02}},
 			scene:   2, growth: 1.06, lagDays: 17, answers: -56, last: -290, next: 0,
 			visits: []visit{
-				{day: -56, minutes: 40, loft: timeline.LoftWoolly, note: "First time on a table. Brushed, carded, feet tidied, much praise.",
+				{day: -56, minutes: 40, bore: timeline.NeededBreaks, breaks: 3, loft: timeline.LoftWoolly, note: "First time on a table. Brushed, carded, feet tidied, much praise.",
 					work:     []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Coming), plain(timeline.Scissor, on(timeline.Feet), "scissors")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Rump)},
-				{day: -42, minutes: 55, loft: timeline.LoftSome, note: "Calmer. Ears by fingers only.",
+				{day: -42, minutes: 55, bore: timeline.Restless, breaks: 2, loft: timeline.LoftSome, note: "Calmer. Ears by fingers only.",
 					work: []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Coming), take(timeline.ShareQuarter, on(timeline.Ears), "fingers").remark("Pulls the head away at the left ear: small amounts, breaks."),
 						take(timeline.ShareThird, on(timeline.Skull, timeline.Cheek), "fingers")},
 					measured: on(timeline.Withers, timeline.Loin)},
-				{day: -28, minutes: 60, loft: timeline.LoftSome, note: "Head finished as far as she lets me.",
+				{day: -28, minutes: 60, bore: timeline.Restless, breaks: 2, loft: timeline.LoftSome, note: "Head finished as far as she lets me.",
 					work:     []line{take(timeline.ShareThird, headFlats, "stone"), plain(timeline.Scissor, on(timeline.Feet, timeline.Belly), "scissors"), take(timeline.ShareFew, on(timeline.Tail), "fingers")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Ribs, timeline.Shoulder)},
-				{day: -14, minutes: 50, loft: timeline.LoftSome, note: "Jacket blown all over now. Owner wants to show her: start next visit.",
+				{day: -14, minutes: 50, bore: timeline.StoodWell, breaks: 1, loft: timeline.LoftSome, note: "Jacket blown all over now. Owner wants to show her: start next visit.",
 					work:     []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Blown), plain(timeline.Leave, flats, "").ripe(timeline.Ready), plain(timeline.Scissor, on(timeline.Feet), "scissors")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Rump, timeline.Thigh)},
 			},
@@ -116,7 +118,7 @@ func cast() []role {
 				{day: -42, minutes: 110, loft: timeline.LoftSome, work: rolling(0.20, timeline.ShareQuarter), measured: on(timeline.Withers, timeline.Back, timeline.Rump)},
 				{day: -28, minutes: 85, loft: timeline.LoftNone, note: "Slight dip behind the withers: left that, took the loin. Flat parts left alone, so that they can come out whole next time.",
 					work: append(rolling(0.20, 0), take(0.25, on(timeline.Loin), "knife_fine"), plain(timeline.Leave, on(timeline.Withers, timeline.Back), "").ripe(timeline.Coming)), measured: on(timeline.Withers, timeline.Back, timeline.Loin)},
-				{day: -14, minutes: 130, loft: timeline.LoftNone, note: "Flat parts and head out: five weeks to the first show.",
+				{day: -14, minutes: 130, bore: timeline.StoodWell, breaks: 1, loft: timeline.LoftNone, note: "Flat parts and head out: five weeks to the first show.",
 					work:     append(rolling(0.22, timeline.ShareQuarter), strip(append(slices.Clone(flats), headFlats...), timeline.CoverThin), plain(timeline.Scissor, on(timeline.Feet, timeline.Underline), "scissors")),
 					measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Rump, timeline.Thigh)},
 				{day: 0, open: true, measured: on(timeline.Withers, timeline.Back, timeline.Loin)},
@@ -135,7 +137,7 @@ func cast() []role {
 				{day: -55, minutes: 70, loft: timeline.LoftSome, note: "Carded and pinched: coming, not there yet.", work: []line{plain(timeline.Card, jacket, "undercoat_rake").ripe(timeline.Coming), take(timeline.ShareQuarter, headFlats, "fingers")}, measured: on(timeline.Withers, timeline.Back)},
 				{day: -41, minutes: 60, loft: timeline.LoftSome, work: []line{take(timeline.ShareThird, headFlats, "fingers"), take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg), "fingers"), plain(timeline.Scissor, on(timeline.Feet), "scissors")}, measured: on(timeline.Withers, timeline.Loin)},
 				{day: -27, minutes: 75, loft: timeline.LoftSome, note: "Neck and shoulders out. Jacket next time.", work: []line{strip(flats, timeline.CoverThin), take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg, timeline.Tail), "fingers")}, measured: on(timeline.Withers, timeline.Back, timeline.Ribs)},
-				{day: -13, minutes: 150, loft: timeline.LoftNone, note: "Whole jacket out in one go: nobody spoke of a show then.",
+				{day: -13, minutes: 150, bore: timeline.Restless, breaks: 2, loft: timeline.LoftNone, note: "Whole jacket out in one go: nobody spoke of a show then.",
 					work:     []line{strip(jacket, timeline.CoverSkinShows), strip(on(timeline.Crest), timeline.CoverThin), take(timeline.ShareHalf, on(timeline.Thigh), "knife_fine"), plain(timeline.Leave, on(timeline.Throat), "").skin(timeline.SkinPink).remark("Pink after the last pull: left alone today.")},
 					measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Rump)},
 			},

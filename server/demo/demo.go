@@ -123,7 +123,7 @@ func (b *builder) visit(ctx context.Context, dog timeline.ID, truth growth, i in
 		return nil
 	}
 	byZone := v.log()
-	edit := salon.SessionEdit{ID: session.ID, Rev: session.Rev, Minutes: v.minutes, Loft: v.loft, Note: v.note}
+	edit := salon.SessionEdit{ID: session.ID, Rev: session.Rev, Minutes: v.minutes, Loft: v.loft, Note: v.note, Tolerance: &v.bore, Breaks: &v.breaks}
 	for _, z := range timeline.Zones() {
 		if w, ok := byZone[z]; ok {
 			edit.Work = append(edit.Work, w)

@@ -219,11 +219,11 @@ func mergedNote(stands, was, typed string) string {
 	if typed == was {
 		return stands
 	}
-	if more, ok := strings.CutPrefix(typed, was); ok {
-		return strings.TrimSpace(stands + "\n" + strings.TrimSpace(more))
-	}
 	if strings.Contains(typed, stands) {
 		return typed
+	}
+	if more, ok := strings.CutPrefix(typed, was); ok {
+		return strings.TrimSpace(stands + "\n" + strings.TrimSpace(more))
 	}
 	return strings.TrimSpace(stands + "\n" + typed)
 }

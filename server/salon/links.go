@@ -165,6 +165,9 @@ func (s *Salon) SharedPage(ctx context.Context, token string) (SharedPage, error
 				visit.Photos = append(visit.Photos, p)
 			}
 		}
+		if v.NotToday != "" && len(visit.Photos) == 0 { // why she was sent home is between the groomer and the client
+			continue
+		}
 		out.Visits = append(out.Visits, visit)
 	}
 	return out, nil
