@@ -43,6 +43,7 @@ var table = []Row{
 	own(act("/account/tokens", Token, reader)),
 	own(act("/account/tokens/{id}/end", Token, reader)),
 	file("/ahead", Salon, reader),
+	file("/calendar.ics", Salon, reader),
 	page("/changes", Audit, owner),
 	page("/check", Check, reader),
 	act("/check", Check, groomer),

@@ -12,6 +12,7 @@ func (s *Site) Routes(r chi.Router) {
 	r.Post("/account/tokens", s.page(s.makeToken))
 	r.Post("/account/tokens/{id}/end", s.page(s.endMyToken))
 	r.Get("/ahead", s.page(s.ahead))
+	r.Get("/calendar.ics", s.page(s.calendar))
 	r.Get("/changes", s.page(s.changes))
 	r.Get("/check", s.page(s.check))
 	r.Post("/check", s.page(s.addCheck))

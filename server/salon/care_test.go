@@ -1,6 +1,7 @@
 package salon
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -331,5 +332,28 @@ func TestNoGhostAndNoPairOfAPuppyThatHasGrownSince(t *testing.T) {
 	d = must(s.SaveSize(ctx, d.ID, must(s.Dog(ctx, d.ID)).Rev, day("2026-01-01"), 0))
 	if ghost, pair := look(); ghost || pair {
 		t.Errorf("photos of three months ago, of a puppy: ghost %t, pair %t", ghost, pair)
+	}
+}
+
+func TestACalendarHasWhatIsBookedAndNotWhatIsProposed(t *testing.T) {
+	s, _ := opened(t)
+	today := day("2026-06-10")
+	d := newDog(t, s, "Bracken", today-30)
+	d = must(s.BookNext(ctx, d.ID, d.Rev, today+3))
+	d.Cadence.Days = []timeline.BookedDay{{On: today + 9, Extra: true}, {On: today + 17, Skip: true}, {On: today + 3, Minutes: 20}}
+	must(s.UpdateDog(ctx, d))
+	must(s.AddShow(ctx, timeline.Show{Dog: d.ID, Name: "Fair", On: today + 5}))
+	gone := newDog(t, s, "Gone", today-30)
+	must(s.BookNext(ctx, gone.ID, gone.Rev, today+1))
+	ok(s.TrashDog(ctx, gone.ID))
+	var got []timeline.Day
+	for _, v := range must(s.Calendar(ctx)) {
+		got = append(got, v.On)
+		if (v.Show != nil) != (v.On == today+5) {
+			t.Errorf("%+v", v)
+		}
+	}
+	if want := []timeline.Day{today + 3, today + 5, today + 9}; !slices.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
 	}
 }
