@@ -120,7 +120,7 @@ func Icon(name string) string {
 func Icons() (out []string) {
 	names, _ := fs.Glob(assets, "icons/*.svg") // the pattern is a good one
 	for _, name := range names {
-		if name = strings.TrimSuffix(path.Base(name), ".svg"); name != "mark" && name != "fringe" { // the program's own, and the band's edge
+		if name = strings.TrimSuffix(path.Base(name), ".svg"); name != "mark" && name != "fringe" && name != "lie" { // the program's own, the edge of the band, and how hair lies
 			out = append(out, name)
 		}
 	}

@@ -201,6 +201,7 @@ func (b *browser) meet(p walked, l look) {
 	b.fits(what)
 	b.axe(what)
 	b.touchable(what)
+	b.unfiltered(what)
 	b.shot("walk" + strings.NewReplacer("/", "-", "{", "", "}", "", " ", "-", ",", "").Replace(p.pattern) + "-" + l.String())
 }
 
@@ -220,6 +221,28 @@ func (b *browser) touchable(what string) {
 	}).slice(0, 5).map(e => e.outerHTML.replace(/\s+/g, " ").slice(0, 120) + " " + Math.round(e.getBoundingClientRect().width) + "×" + Math.round(e.getBoundingClientRect().height))`)
 	for _, s := range small {
 		b.t.Errorf("%s: too small for a chalky finger: %s", what, s)
+	}
+}
+
+// unfiltered fails for a photo that is shown otherwise than it was taken: through a filter or a blend, of itself or of what it
+// lies in; and for one on a ground that is not neutral, beside which its colours would look other.
+func (b *browser) unfiltered(what string) {
+	b.t.Helper()
+	for _, s := range js[[]string](b, `[...document.querySelectorAll("main img")].flatMap(img => {
+		const wrong = [];
+		for (let e = img; e && e !== document.body; e = e.parentElement) {
+			const c = getComputedStyle(e);
+			if (c.filter !== "none" || c.mixBlendMode !== "normal" || c.backdropFilter && c.backdropFilter !== "none") wrong.push("is filtered by " + e.className);
+		}
+		for (let e = img; e && e !== img.closest("figure, li, article, section, main").parentElement; e = e.parentElement) {
+			const [r, g, bl, a] = getComputedStyle(e).backgroundColor.match(/[\d.]+/g).map(Number);
+			if (a === 0) continue;
+			if (Math.max(r, g, bl) - Math.min(r, g, bl) > 8) wrong.push("lies on " + getComputedStyle(e).backgroundColor + " of " + e.tagName + "." + e.className);
+			break;
+		}
+		return wrong.map(w => img.getAttribute("src").replace(/[0-9a-z]{16}/g, "…") + " " + w);
+	}).slice(0, 4)`) {
+		b.t.Errorf("%s: a photo %s", what, s)
 	}
 }
 
