@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 
@@ -175,6 +176,7 @@ func TestEveryPageInEveryLanguageAndLook(t *testing.T) {
 	walk(inside)
 	b.be(390, "light")
 	b.walkedByKey("/", home, "/sessions/"+session, "/sessions/"+session+"/work", home+"/plan", pair, home+"/photos/new")
+	b.printed(home)
 	b.open("/")
 	b.follow(`form[action="/signout"] button`)
 	walk(outside)
@@ -203,6 +205,33 @@ func (b *browser) meet(p walked, l look) {
 	b.touchable(what)
 	b.unfiltered(what)
 	b.shot("walk" + strings.NewReplacer("/", "-", "{", "", "}", "", " ", "-", ",", "").Replace(p.pattern) + "-" + l.String())
+}
+
+// printed looks at what paper gets, in German, whose words are the longer ones: a sheet on one page, and a dog's page that is her
+// timeline, every visit with its day and its photo, and nothing that is tapped.
+func (b *browser) printed(home string) {
+	b.t.Helper()
+	b.speaks("de")
+	b.open(home + "/sheet")
+	if n := b.pages(); n != 1 {
+		b.t.Errorf("the sheet prints on %d pages in German", n)
+	}
+	b.open(home)
+	medium := func(name string) {
+		b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: name})
+			return err
+		}))
+	}
+	medium("print")
+	if left := js[[]string](b, `[...document.querySelectorAll("nav, header.band, footer, button, form, input, summary, .button")].filter(e => e.checkVisibility()).map(e => e.outerHTML.slice(0, 80))`); len(left) > 0 {
+		b.t.Errorf("paper shows what is tapped: %q", left[:min(len(left), 5)])
+	}
+	if n := js[[]int](b, `(v => [v.length, v.filter(e => e.querySelector("h3").checkVisibility() && e.querySelector("img")?.checkVisibility() && e.querySelector(".visit-work, .soft")?.checkVisibility()).length])([...document.querySelectorAll(".visit")])`); n[0] < 3 || n[1] != n[0] {
+		b.t.Errorf("of %d visits paper shows %d with day, photo and work", n[0], n[1])
+	}
+	medium("")
+	b.be(b.width, b.theme)
 }
 
 // touchable fails for what is tapped and smaller than 44 px either way, in the whole page. Excused are words in a sentence or
