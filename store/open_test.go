@@ -371,7 +371,7 @@ func TestASalonOfTheFirstVersionKeepsItsRowsAndGetsEmptySheets(t *testing.T) {
 	if d.Name != "Wisp" || d.Cadence.EveryDays != 14 || len(d.Cadence.Days) != 0 || d.Kept != nil || d.Pinched != nil || d.History != (tl.History{}) {
 		t.Errorf("the dog: %+v", d)
 	}
-	if v.Note != "calm" || len(v.Work) != 1 || len(v.Sheet.Order) != 0 || !v.Sheet.Done.IsZero() {
+	if v.Note != "calm" || len(v.Work) != 1 || len(v.Sheet.Order) != 0 || !v.Sheet.Done.IsZero() || v.Tolerance != "" || v.Breaks != 0 || v.NotToday != "" || v.Before != nil {
 		t.Errorf("the session: %+v", v)
 	}
 	if rs := must(s.Readings(ctx, "d"))(t); len(rs) != 1 || rs[0].Of != tl.OfLength || rs[0].Phase != "" || rs[0].LengthMM != 31 {

@@ -141,6 +141,9 @@ func TestASessionComesBackWithItsWorkInAnatomicalOrder(t *testing.T) {
 		{Zone: tl.Feet, Do: tl.Scissor, Tool: "scissors"},
 		{Zone: tl.Back, Do: tl.Take, Share: tl.ShareThird, TopLayer: true, Tool: "knife_medium", Ripeness: tl.Ready, HairCheck: tl.HairWhole, Skin: tl.SkinFine, Cover: tl.CoverThin, Remark: "slides"},
 		{Zone: tl.Skull, Do: tl.Leave},
+	}, Tolerance: tl.NeededBreaks, Breaks: 3, NotToday: tl.OffInSeason, Before: &tl.Before{
+		Rev: 7, Step: "back", Count: 2, Minutes: 12, Loft: tl.LoftWoolly, Note: "was", Work: []tl.ZoneWork{{Zone: tl.Back, Do: tl.Tidy}},
+		Tolerance: tl.Restless, Breaks: 1, NotToday: tl.OffOther, Sheet: fullSheet(),
 	}}
 	made := must(s.CreateSession(ctx, in))(t)
 	in.ID, in.Rev = made.ID, 1
@@ -157,6 +160,11 @@ func TestASessionComesBackWithItsWorkInAnatomicalOrder(t *testing.T) {
 	in.Work = in.Work[:1]
 	if got := must(s.UpdateSession(ctx, in))(t); len(got.Work) != 1 || got.Work[0].Zone != tl.Skull {
 		t.Errorf("the lines were not replaced: %+v", got.Work)
+	}
+	for _, v := range []tl.Session{{Tolerance: "bored"}, {Breaks: -1}, {NotToday: "bored"}} {
+		v.Dog, v.On = d.ID, tl.Date(2026, 6, 1)
+		_, err := s.CreateSession(ctx, v)
+		wantKind(t, err, tl.Invalid, "fault.store.value")
 	}
 	_, err := s.CreateSession(ctx, tl.Session{Dog: d.ID, On: tl.Date(2026, 5, 1)})
 	wantKind(t, err, tl.Conflict, "fault.store.session_exists")
