@@ -19,6 +19,7 @@ import (
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/cdproto/serviceworker"
 	"github.com/chromedp/chromedp"
 
 	"thatch/imaging"
@@ -382,6 +383,65 @@ func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 	b.follow(`form[action="/signin"] button:not([type])`)
 	b.until("that the photo went", barText+` === "" && localStorage.getItem("thatch-waiting") === null`)
 	b.comesTrue("both photos", photos+`.then(n => n === 2)`)
+}
+
+// What waits goes when the browser says that the network is back, though every page is closed: the service worker sends it.
+func TestThePhoneSendsThoughNoPageIsOpen(t *testing.T) {
+	base, _ := start(t, "serve", "--data", t.TempDir())
+	w := newWire(t, base)
+	b := newBrowser(t, w.base(), 390, "light")
+	worker := make(chan serviceworker.RegistrationID, 16)
+	if err := chromedp.Listen(b.ctx, func(ev any) {
+		if ev, ok := ev.(*serviceworker.EventWorkerRegistrationUpdated); ok {
+			for _, r := range ev.Registrations {
+				select {
+				case worker <- r.RegistrationID:
+				default:
+				}
+			}
+		}
+	}); err != nil {
+		t.Fatal(err)
+	}
+	dog := newDogOnPhone(b, "Wisp")
+	b.comesTrue("the service worker", `navigator.serviceWorker.ready.then(() => !!navigator.serviceWorker.controller)`)
+	b.open(dog + "/photos/new")
+	b.comesTrue("the page of photos", keptPages+`.then(kept => kept.includes(" `+dog+`/photos/new "))`)
+	b.open(dog + "/sessions/new")
+	b.follow(`form[action$="/sessions"] button`)
+	b.comesTrue("the store", `indexedDB.databases().then(all => all.some(d => d.name === "thatch-outbox"))`)
+	w.Cut()
+	fillLine(b, "back", "strip")
+	b.click(`form[action$="/log"] > button`)
+	b.until("the line that waits", barText+`.includes("1 line of the log waits")`)
+	b.open(dog + "/photos/new")
+	files, _ := grainyPhotos(t, 2)
+	b.do(chromedp.SetUploadFiles(chromedp.CSS("#f-many"), files))
+	b.until("the photos that wait", barText+`.includes("2 photos wait")`)
+	b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, serviceworker.Enable, cdp.Empty{})
+		return err
+	}))
+	var id serviceworker.RegistrationID
+	select {
+	case id = <-worker:
+	case <-time.After(20 * time.Second):
+		t.Fatal("no service worker is known")
+	}
+	b.do(chromedp.Navigate("about:blank"))
+	w.Mend()
+	b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, serviceworker.DispatchSyncEvent, serviceworker.DispatchSyncEventParams{Origin: w.base() + "/", RegistrationID: id, Tag: "thatch-outbox"})
+		return err
+	}))
+	for end := time.Now().Add(40 * time.Second); (photosOf(t, base)["Wisp"] < 2 || lineCount(t, base, "Wisp") < 1) && time.Now().Before(end); {
+		time.Sleep(100 * time.Millisecond)
+	}
+	if photos, lines := photosOf(t, base)["Wisp"], lineCount(t, base, "Wisp"); photos != 2 || lines != 1 {
+		t.Errorf("%d photos and %d lines arrived, want 2 and 1", photos, lines)
+	}
+	b.open("/outbox")
+	b.until("an empty list", `!document.querySelector("[data-outbox-empty]").hidden`)
 }
 
 // Where the browser keeps nothing, photos go as they always did, and the page says so.

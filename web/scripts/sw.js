@@ -185,6 +185,8 @@ async function keepPicture(cache, url, answer) {
   if (Math.random() < 0.05) await trim(cache, mostPictures);
 }
 
+const pause = () => new Promise((resolve) => { setTimeout(resolve, 100); }); // nobody waits for it, and others ask too
+
 // What is likely to be read without network is fetched ahead, slowly, and not again for ten minutes.
 async function fetchAhead(me) {
   await belongTo(me);
@@ -206,13 +208,15 @@ async function fetchAhead(me) {
       await notes.delete("/ahead"); // the network went: begin again the next time
       return;
     }
-    await new Promise((resolve) => { setTimeout(resolve, 100); });
+    await pause();
   }
   const cache = await caches.open(picturesOf(me));
   for (const src of [...pictures].slice(0, 200)) {
     const url = new URL(src, location.href).href;
     if (await whose() !== me) return;
-    if (!(await cache.match(url, { ignoreVary: true }))) await keepPicture(cache, url, await fetch(url, { headers }).catch(() => Response.error()));
+    if (await cache.match(url, { ignoreVary: true })) continue;
+    await keepPicture(cache, url, await fetch(url, { headers }).catch(() => Response.error()));
+    await pause();
   }
   await trim(cache, mostPictures);
   for (const client of await self.clients.matchAll()) client.postMessage({ ahead: "done" });
