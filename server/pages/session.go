@@ -25,6 +25,7 @@ type sessionPage struct {
 	ByHand  bool // the form for logging by hand is open
 	OnTable bool // she is on the table: the card is what counts, all else is folded
 	Repeat  *salon.Repeat
+	MayOff  bool   // nothing was worked: she may be sent home
 	Undo    string // the last change in words, where it can be undone
 	Clash   *conflict
 	Done    []groupLines
@@ -102,6 +103,10 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 		if p.Repeat, err = s.salon.Repeat(r.Context(), page.Session.ID); err != nil {
 			return err
 		}
+		if p.Repeat != nil && len(p.Repeat.Zones()) == 0 {
+			p.Repeat = nil
+		}
+		p.MayOff = !slices.ContainsFunc(page.Session.Work, func(l timeline.ZoneWork) bool { return l.Do != timeline.Leave })
 	}
 	p.Undo = undoSays(sp, p.Work)
 	if !strings.HasSuffix(r.URL.Path, "/facts") {
