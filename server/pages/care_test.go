@@ -14,6 +14,12 @@ func TestCareIsOneTapOnEveryPageThatShowsIt(t *testing.T) {
 	d := x.rolled()
 	must(x.s.BookNext(t.Context(), d.ID, d.Rev, wednesday))
 	at := "/dogs/" + string(d.ID)
+	if strings.Contains(x.get("/").Body.String(), "care-tap") {
+		t.Error("care that nobody ever noted stands in the way on the first page")
+	}
+	if err := x.s.NoteCareOn(t.Context(), d.ID, "nails", wednesday-40); err != nil {
+		t.Fatal(err)
+	}
 	for _, page := range []string{"/", at, at + "/care"} {
 		w := x.get(page)
 		x.sound(page, w)
@@ -131,6 +137,9 @@ func TestAReaderSeesCareAndChangesNothing(t *testing.T) {
 	x := openedToPeople(t)
 	d, _ := x.furnished()
 	must(x.s.BookNext(t.Context(), d.ID, must(x.s.Dog(t.Context(), d.ID)).Rev, must(x.s.Today(t.Context()))))
+	if err := x.s.NoteCareOn(t.Context(), d.ID, "nails", must(x.s.Today(t.Context()))-40); err != nil {
+		t.Fatal(err)
+	}
 	x.in("Cy", cys)
 	at := "/dogs/" + string(d.ID)
 	for _, page := range []string{"/", at, at + "/care", "/hands"} {

@@ -47,6 +47,8 @@ const (
 	homeShows = 6
 	homeCare  = 6
 	homeWaits = 6
+
+	homePictured = 6 // so many of tomorrow's dogs are shown with pictures
 )
 
 func (s *Site) home(w http.ResponseWriter, r *http.Request) error {
@@ -70,6 +72,9 @@ func (s *Site) home(w http.ResponseWriter, r *http.Request) error {
 	}
 	for _, c := range home.Next {
 		shown[c.Dog.ID] = true
+		if len(home.Next) > homePictured {
+			c.Picture = ""
+		}
 		p.Morrow = append(p.Morrow, tableLineOf(sp, c))
 	}
 	p.firstPicture()

@@ -86,9 +86,10 @@ func (l CareLook) AtVisit() []CareLine {
 	return out
 }
 
-// Noted tells whether any care of her was ever noted: who does not use it is not reminded.
-func (l CareLook) Noted() bool {
-	return slices.ContainsFunc(l.Lines, func(c CareLine) bool { return !c.Last.IsZero() })
+// OnToday are the lines that the first page shows: AtVisit without what nobody ever noted, or a salon that does not use care
+// would have four taps a dog in its way.
+func (l CareLook) OnToday() []CareLine {
+	return slices.DeleteFunc(l.AtVisit(), func(c CareLine) bool { return c.State == CareUnnoted })
 }
 
 // Reminds is whether something falls due within a week, of what was noted before.

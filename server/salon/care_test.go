@@ -56,7 +56,7 @@ func TestCareIsNotedByOneTapAndTakenBackByAnother(t *testing.T) {
 		}
 		return CareLine{}
 	}
-	if got := must(s.Care(ctx, d.ID)); got.Noted() || len(got.Open()) != len(timeline.Cares()) || len(got.Reminds()) != 0 {
+	if got := must(s.Care(ctx, d.ID)); len(got.OnToday()) != 0 || len(got.Open()) != len(timeline.Cares()) || len(got.Reminds()) != 0 {
 		t.Errorf("a dog of whom nothing is noted: %+v", got)
 	}
 	ok(s.NoteCare(ctx, d.ID, "ears", false))

@@ -103,7 +103,7 @@ func (w whole) sheetOn(on timeline.Day) *plan.Session {
 }
 
 func (w whole) tableCard(c DogCard, on timeline.Day) TableCard {
-	out := TableCard{DogCard: c, On: on, Session: w.sessionOn(on), Lines: []plan.Line{}, Left: []plan.Line{}, Before: w.painBefore(on), Care: w.care().AtVisit(), Minutes: w.plannedMinutes(on)}
+	out := TableCard{DogCard: c, On: on, Session: w.sessionOn(on), Lines: []plan.Line{}, Left: []plan.Line{}, Before: w.painBefore(on), Care: w.care().OnToday(), Minutes: w.plannedMinutes(on)}
 	if v := out.Session; v != nil {
 		out.Begun = begun(*v)
 		out.Done = v.NotToday != "" || !v.Sheet.Done.IsZero() || v.Minutes > 0 && len(v.Work) > 0
