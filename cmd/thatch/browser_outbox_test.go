@@ -344,15 +344,15 @@ func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 	b.shot("outbox-waiting")
 
 	// What was never kept: pages about people and settings.
+	w.deaf.Store(true) // it must not be sent before she signs out
 	w.Mend()
-	w.slow = time.Second // it must not be sent before she signs out
 	b.open("/people")
 	if got := promised[string](b, keptPages); strings.Contains(got, "/people") || strings.Contains(got, "/settings") || !strings.Contains(got, "/sheet") {
 		t.Errorf("kept: %s", got)
 	}
 	js[bool](b, `document.querySelector('form[action="/signout"] button').click(), true`)
 	b.until("the door", `location.pathname === "/signin"`)
-	w.slow = 0
+	w.deaf.Store(false)
 	b.comesTrue("that no page is kept", keptPages+`.then(kept => !kept.includes("dogs") && !kept.includes("sessions"))`)
 	b.until("the word on what waits", `!document.querySelector("[data-outbox-door]").hidden`)
 	w.Cut()

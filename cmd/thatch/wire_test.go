@@ -25,6 +25,7 @@ type wire struct {
 	cut  atomic.Int64         // how often it was
 	seen func(request string) // first line of what goes up, where it begins a request
 	slow time.Duration        // per piece of 16 kB, so that a photo takes its time
+	deaf atomic.Bool          // photos are hung up on, everything else gets through
 }
 
 func newWire(t *testing.T, base string) *wire {
@@ -101,9 +102,10 @@ func (w *wire) carry(c net.Conn) {
 		n, err := c.Read(piece)
 		if n > 0 {
 			if w.seen != nil {
-				if line, _, ok := strings.Cut(string(piece[:n]), "\r\n"); ok && strings.HasSuffix(line, " HTTP/1.1") {
-					w.seen(line)
-				}
+				w.seen(firstLine(piece[:n]))
+			}
+			if line := firstLine(piece[:n]); w.deaf.Load() && strings.HasPrefix(line, "POST ") && strings.Contains(line, "/photos ") {
+				break
 			}
 			if w.slow > 0 {
 				time.Sleep(w.slow)
@@ -124,6 +126,15 @@ func (w *wire) carry(c net.Conn) {
 	delete(w.open, c)
 	delete(w.open, far)
 	w.mu.Unlock()
+}
+
+// firstLine is that of a request, where a piece begins one.
+func firstLine(piece []byte) string {
+	line, _, _ := strings.Cut(string(piece), "\r\n")
+	if !strings.HasSuffix(line, " HTTP/1.1") {
+		return ""
+	}
+	return line
 }
 
 func (w *wire) mayCut(up int64) bool {
