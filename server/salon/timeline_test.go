@@ -61,8 +61,8 @@ func TestATimelineHasTheFormThatIsPromised(t *testing.T) {
 	add(t, s, d.ID, "a.jpg", snap(t, 1, "2026-05-27 10:00"))
 	add(t, s, d.ID, "b.jpg", snap(t, 2, ""))
 	const photo = "{coat_state:string comparable:bool file:string phase:string sha256:string side:string taken_at:%s taken_local:%[1]s taken_source:string}"
-	want := "{dog:" + dog + " sessions:[{id:string minutes:float64 on:string photos:[" + fmt.Sprintf(photo, "string") +
-		"] work:[{do:string hair_check:string ripeness:string share:float64 skin:string tool:string zone:string}]" +
+	want := "{dog:" + dog + " sessions:[{breaks:float64 id:string minutes:float64 not_today:string note:string on:string photos:[" + fmt.Sprintf(photo, "string") +
+		"] tolerance:string work:[{do:string hair_check:string ripeness:string share:float64 skin:string tool:string zone:string}]" +
 		" zones:{zone:{expected_mm:{median:float64 p10:float64 p90:float64} measured_mm:{by:string median:float64 of:string sd:float64} target_mm:{max:float64 min:float64}}}}]" +
 		" shows:[{name:string on:string}] unpaired:[" + fmt.Sprintf(photo, "null") + "]}"
 	tl := must(s.Timeline(ctx, d.ID))
