@@ -183,7 +183,7 @@ func (x *house) isBound(what string, row guard.Row, resp *http.Response) {
 		x.t.Errorf("%s: may be kept: %q", what, kept)
 	case row.Object == guard.Shared && (kept != "no-store" || referrer != "no-referrer" || !strings.Contains(h.Get("X-Robots-Tag"), "noindex")):
 		x.t.Errorf("%s: %q, %q, %q", what, kept, referrer, h.Get("X-Robots-Tag"))
-	case referrer != "same-origin" && referrer != "no-referrer":
+	case referrer != "same-origin" && referrer != "no-referrer" && referrer != "strict-origin":
 		x.t.Errorf("%s: referrer %q", what, referrer)
 	}
 	if h.Get("Strict-Transport-Security") != "" || h.Get("Server") != "" || h.Get("Access-Control-Allow-Origin") != "" {

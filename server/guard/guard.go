@@ -142,7 +142,13 @@ func (g *Guard) Middleware(next http.Handler) http.Handler {
 			r.Body = http.MaxBytesReader(w, r.Body, row.Body)
 		}
 		if row.secret() {
-			w.Header().Set("Referrer-Policy", "no-referrer")
+			// A form on a page without any referrer is sent with the origin "null", which sameOrigin must refuse where the
+			// browser says nothing better (Fetch, "append a request Origin header"; no Sec-Fetch-Site without encryption).
+			policy := "strict-origin"
+			if row.Object == Shared { // which has no form to send
+				policy = "no-referrer"
+			}
+			w.Header().Set("Referrer-Policy", policy)
 			w.Header().Set("X-Robots-Tag", "noindex, nofollow, noarchive")
 		}
 		if in || !row.tried() {

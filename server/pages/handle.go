@@ -44,9 +44,11 @@ func (s *Site) page(h handler) http.HandlerFunc {
 		if r.Header.Get(aheadHeader) != "" {
 			v.said = nil
 		}
-		if a := accountOf(r); a != "" {
-			w.Header().Set(accountHeader, a)
+		account := accountOf(r)
+		if account == "" {
+			account = nobody
 		}
+		w.Header().Set(accountHeader, account)
 		if err == nil {
 			r = r.WithContext(salon.WithSettings(ctx, set))
 			h := h
@@ -95,9 +97,12 @@ func seeOther(w http.ResponseWriter, r *http.Request, to string) error {
 	return nil
 }
 
+// longestPath of our own pages, with room.
+const longestPath = 2048
+
 // localPath lets only paths of our own through, for targets that came with a form.
 func localPath(to string) string {
-	if len(to) == 0 || to[0] != '/' || len(to) > 1 && (to[1] == '/' || to[1] == '\\') {
+	if len(to) == 0 || len(to) > longestPath || to[0] != '/' || len(to) > 1 && (to[1] == '/' || to[1] == '\\') {
 		return "/"
 	}
 	for _, c := range to {

@@ -50,12 +50,12 @@ func (k *kept) put(key string, body []byte) {
 		return
 	}
 	k.at[key] = k.order.PushFront(&keptPage{key, body})
-	for k.bytes += len(body); k.bytes > keptBytes; {
+	for k.bytes += len(key) + len(body); k.bytes > keptBytes; {
 		last := k.order.Back()
 		old := last.Value.(*keptPage)
 		k.order.Remove(last)
 		delete(k.at, old.key)
-		k.bytes -= len(old.body)
+		k.bytes -= len(old.key) + len(old.body)
 	}
 }
 

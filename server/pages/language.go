@@ -32,9 +32,12 @@ func languageOf(r *http.Request, salons string) string {
 	return words.English
 }
 
-// SpeakerFor is the salon's unit and zone in the language of who asks.
+// SpeakerFor is the salon's unit and zone in the language of who asks, or that the address names.
 func SpeakerFor(r *http.Request, set store.Settings) words.Speaker {
 	set.Lang = languageOf(r, set.Lang)
+	if named := r.URL.Query().Get("lang"); words.Spoken(named) {
+		set.Lang = named
+	}
 	return speakerOf(set)
 }
 

@@ -32,6 +32,9 @@ const (
 	refusedHeader = "Thatch-Refused" // of an answer: why not, percent-encoded
 )
 
+// nobody stands in accountHeader for a stranger: what a browser kept of whoever was here before is to go.
+const nobody = "none"
+
 // accountOf names who asks without telling who it is: what a browser keeps for one person is not for another. "" for strangers.
 func accountOf(r *http.Request) string {
 	v, ok := timeline.VisitorOf(r.Context())
@@ -62,18 +65,19 @@ type onceAnswer struct {
 	Said string       `json:"said,omitempty"` // what the next page says, as in its cookie
 }
 
-// notOnce are actions whose answer is a secret, or who one is: their answers are not kept.
-var notOnce = []string{"/account", "/people", "/sign", "/join", "/owner", "/links", "/settings", "/dogs/{id}/links", "/dogs/{id}/share"}
+// onceRoutes are what a browser keeps and sends later: the log of a visit, and readings. All of them are for people of the
+// salon only; of other actions nothing is kept, least of all where the answer is a secret or the asker a stranger.
+var onceRoutes = []string{"/sessions/{id}/", "/dogs/{id}/measure"}
 
-func onceForbidden(route string) bool {
-	return slices.ContainsFunc(notOnce, func(p string) bool { return strings.HasPrefix(route, p) })
+func mayOnce(r *http.Request) bool {
+	return accountOf(r) != "" && slices.ContainsFunc(onceRoutes, func(p string) bool { return strings.HasPrefix(routeOf(r), p) })
 }
 
 // once lets an action act once for all repeats of a request, and answers a script instead of a reader.
 func (s *Site) once(h handler) handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
-		if kind != "application/x-www-form-urlencoded" || onceForbidden(routeOf(r)) {
+		if kind != "application/x-www-form-urlencoded" || !mayOnce(r) {
 			return s.sayOnce(w, r, timeline.NewFault(timeline.Invalid, "fault.once.key"))
 		}
 		body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, formLimitBytes))

@@ -132,6 +132,7 @@ func TestWhatIsNoRepeatIsRefusedClearly(t *testing.T) {
 		"a key of other characters": onceRequest(strings.Repeat("ä", 32), path, strip(2, "loin")...),
 		"a long key":                onceRequest(strings.Repeat("a", 65), path, strip(2, "loin")...),
 		"an action with a secret":   onceRequest(keyOf("c"), "/signout", "x", "y"),
+		"an action of strangers":    onceRequest(keyOf("e"), "/lang", "lang", "de", "back", "/"+strings.Repeat("a", 1500)),
 	} {
 		w := x.ask(r)
 		if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), `"say":"`) {
@@ -186,6 +187,13 @@ func TestAKeyIsOfWhoSentIt(t *testing.T) {
 	}
 	if w := as("", onceRequest(keyOf("b"), path, strip(2, "loin")...)); w.Code != http.StatusUnauthorized {
 		t.Errorf("by nobody: %d", w.Code)
+	}
+	// A stranger uses up no key, not even where strangers may act.
+	if w := as("", onceRequest(keyOf("e"), "/lang", "lang", "en")); w.Code < 400 {
+		t.Errorf("a stranger's key: %d, %s", w.Code, w.Body)
+	}
+	if _, seen, err := x.st.OnceOf(t.Context(), keyOf("e")); seen || err != nil {
+		t.Errorf("a stranger's key is kept: %v, %v", seen, err)
 	}
 	if got := must(x.s.Session(t.Context(), v.ID)); len(got.Work) != 1 {
 		t.Errorf("the log: %+v", got.Work)

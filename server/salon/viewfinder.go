@@ -120,7 +120,7 @@ func (s *Salon) LookAtFrame(ctx context.Context, dog timeline.ID, side timeline.
 	if err != nil {
 		return FrameLook{}, err
 	}
-	return lookAtFrame(img, ghost, dogToo)
+	return lookAtFrame(ctx, img, ghost, dogToo)
 }
 
 // frameOfJPEG decodes what a camera's page has sent: a JPEG of bounded size, and nothing else.
@@ -144,7 +144,7 @@ func frameOfJPEG(ctx context.Context, b []byte) (*image.NRGBA, error) {
 }
 
 // lookAtFrame: a defect of what looks is an error, never the end of the program.
-func lookAtFrame(img *image.NRGBA, g Ghost, dogToo bool) (out FrameLook, err error) {
+func lookAtFrame(ctx context.Context, img *image.NRGBA, g Ghost, dogToo bool) (out FrameLook, err error) {
 	defer func() {
 		if v := recover(); v != nil {
 			err = fmt.Errorf("salon: look at a frame: panic: %v\n%s", v, debug.Stack())
@@ -152,7 +152,7 @@ func lookAtFrame(img *image.NRGBA, g Ghost, dogToo bool) (out FrameLook, err err
 	}()
 	out = FrameLook{WidthPX: img.Rect.Dx(), HeightPX: img.Rect.Dy(), Hints: []timeline.Phrase{}}
 	out.byMarker(marker.Find(img, marker.Options{}), g.Dog)
-	if dogToo && g.Side.Measured() {
+	if dogToo && g.Side.Measured() && ctx.Err() == nil { // whoever left has no use for a second's work
 		out.byOutline(img, g)
 	}
 	return out, nil

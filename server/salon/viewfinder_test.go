@@ -230,7 +230,7 @@ func BenchmarkFrame(b *testing.B) {
 		b.Run(map[bool]string{false: "marker", true: "marker and dog"}[dog], func(b *testing.B) {
 			for b.Loop() {
 				img := must(frameOfJPEG(ctx, jpeg))
-				must(lookAtFrame(img, Ghost{Side: timeline.SideLeft}, dog))
+				must(lookAtFrame(b.Context(), img, Ghost{Side: timeline.SideLeft}, dog))
 			}
 		})
 	}

@@ -2,6 +2,7 @@
 
 const list = document.querySelector("[data-offline-list]");
 const words = list.dataset;
+const oldestMS = 3 * 24 * 3600_000; // as in sw.js
 
 // Which pages are listed, in which order, and what they are called beside their title.
 const kinds = [
@@ -19,6 +20,10 @@ async function kept() {
       const place = kinds.findIndex(([form]) => form.test(url.pathname));
       if (place < 0) continue;
       const answer = await cache.match(request, { ignoreVary: true });
+      if (Date.now() - Number(answer.headers.get("Thatch-At")) > oldestMS) {
+        await cache.delete(request, { ignoreVary: true });
+        continue;
+      }
       const title = new DOMParser().parseFromString(await answer.text(), "text/html").title.replace(/ · Thatch$/, "");
       pages.push({ place, title, kind: kinds[place][1], to: url.pathname + url.search, at: new Date(Number(answer.headers.get("Thatch-At"))) });
     }

@@ -233,6 +233,7 @@ function add(form, name, value) {
 }
 
 // Signing out takes the kept pages away. What waits to be sent stays for who put it there: then the server leaves the store.
+// Without the server nobody is signed out, and the page says so: the next one at this phone would be in.
 async function leave(form) {
   const gone = (async () => {
     if (queue) await show();
@@ -240,7 +241,16 @@ async function leave(form) {
   })().catch(() => {});
   await Promise.race([gone, new Promise((resolve) => { setTimeout(resolve, 1500); })]);
   if (queue ? total : flagged()) add(form, "waiting", "1");
-  plainly(form);
+  try {
+    await fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)), redirect: "manual" });
+    location.assign("/");
+  } catch {
+    const word = document.createElement("p");
+    word.setAttribute("role", "alert");
+    word.textContent = form.dataset.wordOffline;
+    form.querySelector("[role=alert]")?.remove();
+    form.append(word);
+  }
 }
 
 // The door: somebody's photos wait here, and go when she signs in.

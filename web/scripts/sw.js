@@ -11,6 +11,8 @@ const mostPageBytes = 400_000;
 const mostPictures = 500;
 const mostPictureBytes = 120_000;
 const freshMS = 10 * 60_000;
+// A copy outlives a lost network, not a lost phone: a sign-in may have ended meanwhile without this browser hearing of it.
+const oldestMS = 3 * 24 * 3600_000;
 
 // Pages that are kept. People, settings, the log of changes and what clients see never are: they are not in the list.
 const keptPages = [/^\/$/, /^\/dogs$/, /^\/heap$/, /^\/outbox$/, /^\/offline$/, /^\/dogs\/[^/]+$/, /^\/dogs\/[^/]+\/(plan|sheet|photos\/new|sessions\/new)$/, /^\/sessions\/[^/]+(\/work)?$/];
@@ -112,6 +114,7 @@ async function learn(url, answer) {
   if (answer.ok && new URL(answer.url || url).pathname === "/signin" || answer.status === 401) return forget();
   const me = answer.headers.get("Thatch-Account");
   if (!me) return;
+  if (me === "none") return forget();
   await belongTo(me);
   if (!mayKeep(url)) return;
   const cache = await caches.open(pagesOf(me));
@@ -148,6 +151,10 @@ async function keptOf(url) {
   const cache = await caches.open(pagesOf(me));
   const kept = await cache.match(bare(url), { ignoreVary: true });
   if (!kept) return null;
+  if (Date.now() - Number(kept.headers.get("Thatch-At")) > oldestMS) {
+    await cache.delete(bare(url), { ignoreVary: true });
+    return null;
+  }
   const text = (await kept.text()).replace("<html ", `<html data-kept-at="${kept.headers.get("Thatch-At")}" `).replace(/<div class="said"[\s\S]*?<\/div>/, "");
   return new Response(text, { headers: kept.headers });
 }
@@ -178,7 +185,7 @@ async function pictureOf(event) {
 }
 
 async function keepPicture(cache, url, answer) {
-  if (answer.status !== 200 || !answer.headers.get("Thatch-Account")) return;
+  if (answer.status !== 200 || (answer.headers.get("Thatch-Account") ?? "none") === "none") return;
   const bytes = await answer.blob();
   if (bytes.size > mostPictureBytes) return;
   await cache.put(url, new Response(bytes, { headers: answer.headers }));
