@@ -162,7 +162,8 @@ func (x *world) every(s shared) []string {
 // dead checks that an address answers exactly as a token that never was.
 func (x *world) dead(what, path string) {
 	x.t.Helper()
-	w, unknown := x.get(path), x.get(pages.SharePath+strings.Repeat("q", 43))
+	_, lang, _ := strings.Cut(path, "?")
+	w, unknown := x.get(path), x.get(pages.SharePath+strings.Repeat("q", 43)+"?"+lang)
 	if w.Code != 404 || w.Body.String() != unknown.Body.String() || fmt.Sprint(w.Header()) != fmt.Sprint(unknown.Header()) {
 		x.t.Errorf("%s: %d, or it can be told from a link that never was", what, w.Code)
 	}
@@ -174,7 +175,7 @@ func TestALinkOpensThePageAndItsPicturesWithoutAnyLogin(t *testing.T) {
 	for _, path := range x.every(s) {
 		w := x.get(path)
 		h := w.Header()
-		kind := map[bool]string{true: "text/html; charset=utf-8", false: "image/jpeg"}[path == s.at("")]
+		kind := map[bool]string{true: "text/html; charset=utf-8", false: "image/jpeg"}[strings.HasPrefix(path, s.at("?")) || path == s.at("")]
 		if w.Code != 200 || h.Get("Content-Type") != kind || w.Body.Len() == 0 {
 			t.Errorf("%d, %q, %d bytes", w.Code, h.Get("Content-Type"), w.Body.Len())
 		}
@@ -209,6 +210,12 @@ func TestThePageTellsTheClientWhatIsHersAndNothingElse(t *testing.T) {
 	for _, secret := range []string{"Bites at the door", "Would not stand", "Sore place", "secret-name", "Number Nine", "97 min", "/dogs/", "/photos/", "/sessions/", "<form", string(s.dog.ID)} {
 		if strings.Contains(body, secret) {
 			t.Errorf("the page tells %q", secret)
+		}
+	}
+	for lang, want := range map[string]string{"de": "Vorher und nachher", "en": "Before and after", "xx": "Before and after"} {
+		w := x.get(s.at("") + "?lang=" + lang)
+		if !strings.Contains(w.Body.String(), want) || len(w.Result().Cookies()) != 0 {
+			t.Errorf("in %s the page does not say %q, or leaves something in the browser", lang, want)
 		}
 	}
 	if m := regexp.MustCompile(`(?i)<[^>]*\s(style|on[a-z]+)\s*=|<script[^>]*>[^<]|<style|\{[a-z]+\}|>[^<]*\bshare\.[a-z.]+`).FindString(body); m != "" {
