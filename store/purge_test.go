@@ -34,7 +34,12 @@ func fullSalon(t testing.TB, s *Store, name string) (tl.Dog, tl.Photo) {
 	if _, err := s.AddReadings(ctx, []tl.Reading{{Dog: d.ID, Session: v.ID, Zone: tl.Back, On: tl.DayOf(noon), LengthMM: 20, SDMM: 2}}); err != nil {
 		t.Fatal(err)
 	}
-	must(s.CreateShow(ctx, tl.Show{Dog: d.ID, Name: "Spring show", On: tl.DayOf(noon) + 40, Priority: 1}))(t)
+	show := must(s.CreateShow(ctx, tl.Show{Dog: d.ID, Name: "Spring show", On: tl.DayOf(noon) + 40, Priority: 1}))(t)
+	for _, err := range []error{s.NoteCare(ctx, d.ID, "nails", tl.DayOf(noon)), s.SetCareEvery(ctx, d.ID, map[tl.Care]int{tl.CareEars: 7}), s.TickBag(ctx, show.ID, "lead", true)} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
 	must(s.AddCheck(ctx, tl.SalonCheck{Dog: d.ID, On: tl.DayOf(noon)}))(t)
 	if err := s.PutDerived(ctx, p.SHA256, "view", 7, []byte("a view")); err != nil {
 		t.Fatal(err)
@@ -46,7 +51,7 @@ func fullSalon(t testing.TB, s *Store, name string) (tl.Dog, tl.Photo) {
 func rowsLeft(t testing.TB, s *Store) string {
 	t.Helper()
 	var out []string
-	for _, table := range []string{"dog", "photo", "original", "session", "session_work", "reading", "show", "salon_check", "link", "target_line", "heap", "landmark", "edge", "job"} {
+	for _, table := range []string{"dog", "photo", "original", "session", "session_work", "reading", "show", "salon_check", "link", "target_line", "heap", "landmark", "edge", "care", "care_every", "bag", "job"} {
 		var n int
 		if err := s.readers.QueryRow("SELECT count(*) FROM " + table).Scan(&n); err != nil {
 			t.Fatal(err)
@@ -79,7 +84,7 @@ func TestAfterThirtyDaysADogGoesWithAllThatIsHers(t *testing.T) {
 	if done := must(s.Tidy(ctx))(t); done != (Tidied{Things: 1, Originals: 1}) {
 		t.Errorf("%+v", done)
 	}
-	if got := rowsLeft(t, s); got != "dog 1, photo 1, original 2, session 1, session_work 1, reading 1, show 1, salon_check 1, heap 1, job 2" {
+	if got := rowsLeft(t, s); got != "dog 1, photo 1, original 2, session 1, session_work 1, reading 1, show 1, salon_check 1, heap 1, care 1, care_every 1, bag 1, job 2" {
 		t.Errorf("left: %s", got)
 	}
 	if files := filesIn(t, s.dir+"/photos"); len(files) != 2 {
@@ -246,7 +251,7 @@ func TestEveryTableThatNamesAThingOfTheTrashIsThoughtOf(t *testing.T) {
 	}
 	want := []string{"session > dog", "session_work > session", "photo > dog", "photo > original", "photo > session", "landmark > photo", "reading > dog",
 		"reading > session", "show > dog", "show_target > show", "link > dog", "edge > photo", "target_line > dog", "target_line > photo", "salon_check > dog",
-		"heap > original", "heap > dog"}
+		"heap > original", "heap > dog", "bag > show", "care > dog", "care_every > dog"}
 	sort.Strings(want)
 	if !slices.Equal(got, want) {
 		t.Errorf("these name things of the trash:\n%s\nand these are thought of:\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
