@@ -34,7 +34,8 @@ type CompareChoice struct {
 	Days        []CompareDay  // of Side, oldest first, choiceDays at most
 	Earlier     timeline.Day  // the last day of the row before; zero: none
 	Later       timeline.Day  // the last day of the row after; zero: none
-	First, Last timeline.ID   // of Side; "" where there are not two days
+	First, Last timeline.ID   // of Side, as FirstAgainstLast; "" where there are not two days
+	Newest      *CompareDay   // the newest day, where Last is not of it because nothing can be laid over its photo; nil: Last is
 	OfA, OfB    []timeline.Photo
 }
 
@@ -67,8 +68,21 @@ func betterOfDay(p, q timeline.Photo) bool {
 	return phaseOf(p.Phase) == timeline.PhaseStart && phaseOf(q.Phase) != timeline.PhaseStart
 }
 
-// FirstAgainstLast are the photos of a side that are longest apart; side "": the one with the most days. ok is false where
-// there are no two days yet.
+// endsOf are the two days of a row that are longest apart among those that can be laid over each other; where none can, the
+// first and the last. days are two at least.
+func endsOf(days []CompareDay) (first, last CompareDay) {
+	for i, d := range days {
+		for _, e := range slices.Backward(days[i+1:]) {
+			if laysOver(e.Photo, d.Photo) {
+				return d, e
+			}
+		}
+	}
+	return days[0], days[len(days)-1]
+}
+
+// FirstAgainstLast are the photos of a side that are longest apart and can be laid over each other, as endsOf has it; side "":
+// the one with the most days. ok is false where there are no two days yet.
 func (s *Salon) FirstAgainstLast(ctx context.Context, dog timeline.ID, side timeline.Side) (a, b timeline.ID, ok bool, err error) {
 	if side != "" {
 		if err := checkWordOrUnsaid("side", side, timeline.Sides()); err != nil {
@@ -92,7 +106,8 @@ func (s *Salon) FirstAgainstLast(ctx context.Context, dog timeline.ID, side time
 	if len(days) < 2 {
 		return "", "", false, nil
 	}
-	return days[0].Photo.ID, days[len(days)-1].Photo.ID, true, nil
+	first, last := endsOf(days)
+	return first.Photo.ID, last.Photo.ID, true, nil
 }
 
 // CompareChoice is what else could be compared with, beside a and b: the row of days that ends with until (zero: that shows b).
@@ -120,7 +135,11 @@ func (s *Salon) CompareChoice(ctx context.Context, a, b timeline.Photo, side tim
 		return out, nil
 	}
 	if n > 1 {
-		out.First, out.Last = days[0].Photo.ID, days[n-1].Photo.ID
+		first, last := endsOf(days)
+		out.First, out.Last = first.Photo.ID, last.Photo.ID
+		if newest := days[n-1]; newest.On != last.On {
+			out.Newest = &newest
+		}
 	}
 	end := n
 	if until.IsZero() {

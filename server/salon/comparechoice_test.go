@@ -90,6 +90,28 @@ func TestARowKeepsItsEndsWhenItIsThinned(t *testing.T) {
 	}
 }
 
+func TestFirstAgainstLastAreTwoThatLieOverEachOther(t *testing.T) {
+	for name, c := range map[string]struct {
+		without     []int // days whose photos have no points
+		first, last int
+	}{
+		"all have points":            {nil, 0, 4},
+		"today's have none yet":      {[]int{4}, 0, 3},
+		"the oldest have none":       {[]int{0, 1}, 2, 4},
+		"only one day has points":    {[]int{0, 1, 3, 4}, 0, 4},
+		"none has":                   {[]int{0, 1, 2, 3, 4}, 0, 4},
+		"the first and the last not": {[]int{0, 4}, 1, 3},
+	} {
+		days := photoDays(years(5), timeline.SideLeft)
+		for _, i := range c.without {
+			days[i].Photo.Landmarks = nil
+		}
+		if a, b := endsOf(days); a.On != days[c.first].On || b.On != days[c.last].On {
+			t.Errorf("%s: %s against %s, want days %d and %d", name, a.On, b.On, c.first, c.last)
+		}
+	}
+}
+
 func TestTheRowOfDaysIsPaged(t *testing.T) {
 	s, _ := opened(t)
 	d := newDog(t, s, "Wisp", day("2026-01-01"))
