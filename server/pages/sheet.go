@@ -29,6 +29,8 @@ type workCard struct {
 	Minutes  int // on the table so far, by the clock; 0: not known
 	Whole    bool
 	Photos   []timeline.Photo // of this session, the newest few
+	Worked   []timeline.Zone  // of the step's group, at the end of all: where skin can be said to be sore
+	Pulled   []timeline.Zone  // those of them whose hair was pulled
 	Choices  sessionChoices
 }
 
@@ -91,6 +93,7 @@ func (s *Site) cardOf(r *http.Request, sheet salon.Sheet, f form, whole bool) (w
 		return c, err
 	}
 	c.Photos = photos[max(0, len(photos)-cardPhotos):]
+	c.Worked, c.Pulled = workedOf(c.Step, v.Work)
 	if whole && c.Coming != nil {
 		ahead := c
 		ahead.Form, ahead.Conflict, ahead.Undo, ahead.Ahead = form{Values: url.Values{"at": {c.Coming.Code}}}, nil, "", nil
@@ -99,9 +102,30 @@ func (s *Site) cardOf(r *http.Request, sheet salon.Sheet, f form, whole bool) (w
 			ahead.Coming = sheet.NextOpen(ahead.Step.Code)
 		}
 		ahead.Saw = sawOf(v, ahead.Step.Code)
+		work := v.Work
+		if l := c.Step.Line; l != nil && l.Logged == nil { // shown when this line is done
+			work = append(slices.Clone(work), timeline.ZoneWork{Zone: l.Zone, Do: l.Plan.Do})
+		}
+		ahead.Worked, ahead.Pulled = workedOf(ahead.Step, work)
 		c.Ahead = &ahead
 	}
 	return c, nil
+}
+
+// workedOf are the zones of a step's group, or at the end of all, that were worked, and those that were pulled.
+func workedOf(st *salon.SheetStep, work []timeline.ZoneWork) (worked, pulled []timeline.Zone) {
+	for _, z := range timeline.Zones() {
+		for _, w := range work {
+			if w.Zone != z || w.Do == timeline.Leave || st.Kind != salon.StepEnd && z.Group() != st.Group {
+				continue
+			}
+			worked = append(worked, z)
+			if salon.Pulled(w) {
+				pulled = append(pulled, z)
+			}
+		}
+	}
+	return worked, pulled
 }
 
 // undoSays is the last change of a session in words, where there is one to undo.
@@ -236,6 +260,7 @@ func answerOf(f form) (salon.SheetAnswer, error) {
 	a := salon.SheetAnswer{
 		Tool: timeline.Tool(f.Get("tool")), Ripeness: timeline.Ripeness(f.Get("ripeness")), HairCheck: timeline.HairCheck(f.Get("hair_check")),
 		Skin: timeline.Skin(f.Get("skin")), Cover: timeline.Cover(f.Get("cover")), NewHair: timeline.NewHair(f.Get("new_hair")), Remark: f.text("remark"), Loft: timeline.Loft(f.Get("loft_now")),
+		HairAt: zonesIn(f, "hair_at"), SkinAt: zonesIn(f, "skin_at"),
 	}
 	switch how := f.Get("how"); how {
 	case "":
@@ -250,6 +275,14 @@ func answerOf(f form) (salon.SheetAnswer, error) {
 		a.Do, a.Share, a.Top = timeline.Take, c.Share, c.Top
 	}
 	return a, nil
+}
+
+func zonesIn(f form, name string) []timeline.Zone {
+	var out []timeline.Zone
+	for _, z := range f.Values[name] {
+		out = append(out, timeline.Zone(z))
+	}
+	return out
 }
 
 // finish ends the visit.
@@ -269,7 +302,9 @@ func (s *Site) finish(w http.ResponseWriter, r *http.Request) error {
 		}
 		e := salon.Finish{
 			Add: f.Get("add"), Loft: timeline.Loft(f.Get("loft_now")), Tolerance: timeline.Tolerance(f.Get("tolerance")),
-			Found: salon.Finding{HairCheck: timeline.HairCheck(f.Get("hair_check")), Skin: timeline.Skin(f.Get("skin")), Cover: timeline.Cover(f.Get("cover"))},
+			Found: salon.Finding{
+				HairCheck: timeline.HairCheck(f.Get("hair_check")), HairAt: zonesIn(f, "hair_at"), Skin: timeline.Skin(f.Get("skin")), SkinAt: zonesIn(f, "skin_at"), Cover: timeline.Cover(f.Get("cover")),
+			},
 		}
 		if e.Minutes, err = f.whole("minutes", 0, 24*60); err != nil {
 			return err

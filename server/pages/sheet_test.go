@@ -1,7 +1,10 @@
 package pages_test
 
 import (
+	"html"
+	"net/http/httptest"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -56,6 +59,32 @@ func TestTheSheetIsWorkedByFormsAlone(t *testing.T) {
 		t.Errorf("not ended: %+v", now.Sheet)
 	}
 	t.Logf("%d taps on Done for %d lines, and one to end", taps, len(x.lines(v.ID)))
+}
+
+func TestTheEndAsksWhere(t *testing.T) {
+	x, _ := dated(t)
+	_, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID)
+	v = must(x.s.SaveSession(t.Context(), salon.SessionEdit{ID: v.ID, Rev: v.Rev, Work: []timeline.ZoneWork{
+		{Zone: timeline.Back, Do: timeline.Strip}, {Zone: timeline.Loin, Do: timeline.Strip}, {Zone: timeline.Belly, Do: timeline.Scissor}, {Zone: timeline.Throat, Do: timeline.Leave}}}))
+	end := x.get(at + "/work?at=end").Body.String()
+	var got []string
+	for _, m := range regexp.MustCompile(`name="(skin_at|hair_at)" value="(\w+)"`).FindAllStringSubmatch(end, -1) {
+		got = append(got, m[1]+" "+m[2])
+	}
+	slices.Sort(got)
+	if want := []string{"hair_at back", "hair_at loin", "skin_at back", "skin_at belly", "skin_at loin"}; !slices.Equal(got, want) {
+		t.Errorf("it asks for %v, want %v", got, want)
+	}
+	finish := func(more ...string) *httptest.ResponseRecorder {
+		return x.post(at+"/finish", append([]string{"rev", rev(v.Rev), "minutes", "40", "add", "Kept <text>"}, more...)...)
+	}
+	x.refuses("sore somewhere", finish("skin", "broken"), 422, "say where", html.EscapeString("Kept <text>"))
+	x.goes(finish("skin", "broken", "skin_at", "loin", "hair_check", "whole"), at)
+	page := x.get(at).Body.String()
+	if stop := regexp.MustCompile(`Leave alone: ([^<]*)<`).FindStringSubmatch(page); stop == nil || strings.ToLower(stop[1]) != "loin" {
+		t.Errorf("left alone: %q", stop)
+	}
 }
 
 func TestEachTapOffersItsUndo(t *testing.T) {

@@ -26,27 +26,59 @@ const (
 	StepUndone = "undone"
 )
 
-// Finding is what was found of several zones at once.
+// Finding is what was found of several zones at once. Only what is well is true of all: hair that is not whole and skin that
+// is not fine were found somewhere.
 type Finding struct {
 	Ripeness  timeline.Ripeness
 	HairCheck timeline.HairCheck
+	HairAt    []timeline.Zone // where, of a hair check that is not whole
 	Skin      timeline.Skin
+	SkinAt    []timeline.Zone // where, of skin that is not fine
 	Cover     timeline.Cover
 }
 
-// fill says of every line of the zones what was found there, where nothing was said yet: a zone's own word stands. Of hair
-// that was not pulled neither ripeness nor a hair check is told, of a zone that was left nothing at all.
-func fill(work []timeline.ZoneWork, zones []timeline.Zone, f Finding) {
+// fill says of every line of the zones what was found there, where nothing was said yet: a zone's own word stands, unless it
+// is named now. Of hair that was not pulled neither ripeness nor a hair check is told, of a zone that was left nothing at all.
+// Trouble without a place is refused: it would stop zones that are well, or none.
+func fill(work []timeline.ZoneWork, zones []timeline.Zone, f Finding) error {
+	hair, skin := f.HairCheck != "" && f.HairCheck != timeline.HairWhole, f.Skin != "" && f.Skin != timeline.SkinFine
+	told := map[string]int{}
 	for i := range work {
 		w := &work[i]
 		if w.Do == timeline.Leave || !slices.Contains(zones, w.Zone) {
 			continue
 		}
-		if w.Do == timeline.Take || w.Do == timeline.Strip || w.Do == timeline.Tidy {
-			w.Ripeness, w.HairCheck = either(w.Ripeness, f.Ripeness), either(w.HairCheck, f.HairCheck)
+		if Pulled(*w) {
+			w.Ripeness = either(w.Ripeness, f.Ripeness)
+			switch {
+			case !hair:
+				w.HairCheck = either(w.HairCheck, f.HairCheck)
+			case slices.Contains(f.HairAt, w.Zone):
+				w.HairCheck = f.HairCheck
+				told["hair_at"]++
+			}
 		}
-		w.Skin, w.Cover = either(w.Skin, f.Skin), either(w.Cover, f.Cover)
+		switch {
+		case !skin:
+			w.Skin = either(w.Skin, f.Skin)
+		case slices.Contains(f.SkinAt, w.Zone):
+			w.Skin = f.Skin
+			told["skin_at"]++
+		}
+		w.Cover = either(w.Cover, f.Cover)
 	}
+	if skin && (told["skin_at"] == 0 || told["skin_at"] < len(f.SkinAt)) {
+		return invalid("skin_at", "fault.sheet.where_skin")
+	}
+	if hair && (told["hair_at"] == 0 || told["hair_at"] < len(f.HairAt)) {
+		return invalid("hair_at", "fault.sheet.where_hair")
+	}
+	return nil
+}
+
+// Pulled reports whether hair was pulled: only then there is hair to look at.
+func Pulled(w timeline.ZoneWork) bool {
+	return w.Do == timeline.Take || w.Do == timeline.Strip || w.Do == timeline.Tidy
 }
 
 func either[T ~string](was, is T) T {

@@ -160,6 +160,45 @@ func TestWhatIsFoundOfAGroupFillsWhatWasNotSaid(t *testing.T) {
 	}
 }
 
+func TestTroubleIsSaidOfItsPlaceAlone(t *testing.T) {
+	sticky, broken := timeline.HairSticky, timeline.SkinBroken
+	for _, c := range []struct {
+		name  string
+		found Finding
+		field string // "": it is kept
+	}{
+		{"broken skin nowhere", Finding{Skin: broken}, "skin_at"},
+		{"pink skin nowhere", Finding{Skin: timeline.SkinPink}, "skin_at"},
+		{"broken skin where nothing was worked", Finding{Skin: broken, SkinAt: []timeline.Zone{timeline.Loin, timeline.Skull}}, "skin_at"},
+		{"broken skin where nothing was done", Finding{Skin: broken, SkinAt: []timeline.Zone{timeline.Throat}}, "skin_at"},
+		{"a sticky root nowhere", Finding{HairCheck: sticky}, "hair_at"},
+		{"a sticky root of hair that was shortened", Finding{HairCheck: sticky, HairAt: []timeline.Zone{timeline.Belly}}, "hair_at"},
+		{"hair that is cut nowhere", Finding{HairCheck: timeline.HairCut, Skin: timeline.SkinFine}, "hair_at"},
+		{"each at its place", Finding{Skin: broken, SkinAt: []timeline.Zone{timeline.Belly}, HairCheck: sticky, HairAt: []timeline.Zone{timeline.Loin}, Cover: timeline.CoverFull}, ""},
+	} {
+		s, _, _, v := onTheTable(t)
+		v = must(s.SaveSession(ctx, SessionEdit{ID: v.ID, Rev: v.Rev, Work: []timeline.ZoneWork{
+			{Zone: timeline.Back, Do: timeline.Take, Share: 0.25}, {Zone: timeline.Loin, Do: timeline.Strip, HairCheck: timeline.HairWhole},
+			{Zone: timeline.Belly, Do: timeline.Scissor}, {Zone: timeline.Throat, Do: timeline.Leave}}}))
+		done, err := s.AllDone(ctx, v.ID, v.Rev, Finish{Minutes: 50, Found: c.found})
+		if c.field != "" {
+			if f := faultOf(err); f == nil || f.Kind != timeline.Invalid || f.Field != c.field {
+				t.Errorf("%s: %v, want it refused in %s", c.name, err, c.field)
+			}
+			if now := must(s.Session(ctx, v.ID)); !now.Sheet.Done.IsZero() {
+				t.Errorf("%s: the visit is ended", c.name)
+			}
+			continue
+		}
+		ok(err)
+		for _, w := range done.Work {
+			if (w.Skin == broken) != (w.Zone == timeline.Belly) || (w.HairCheck == sticky) != (w.Zone == timeline.Loin) || (w.Cover == timeline.CoverFull) != (w.Do != timeline.Leave) {
+				t.Errorf("%s: %+v", c.name, w)
+			}
+		}
+	}
+}
+
 func TestAsLastTimeRepeatsTheWorkAndNotWhatWasFound(t *testing.T) {
 	s, c := opened(t)
 	today := day("2026-06-10")

@@ -75,7 +75,10 @@ func (s *Salon) SheetDone(ctx context.Context, session timeline.ID, rev timeline
 				return err
 			}
 		case StepLook:
-			fill(v.Work, st.Group.Zones(), Finding{Ripeness: a.Ripeness, HairCheck: a.HairCheck, Skin: a.Skin, Cover: a.Cover})
+			found := Finding{Ripeness: a.Ripeness, HairCheck: a.HairCheck, HairAt: a.HairAt, Skin: a.Skin, SkinAt: a.SkinAt, Cover: a.Cover}
+			if err := fill(v.Work, st.Group.Zones(), found); err != nil {
+				return err
+			}
 		}
 		tick(v, code)
 		return nil
@@ -271,7 +274,9 @@ func (s *Salon) AllDone(ctx context.Context, session timeline.ID, rev timeline.R
 		e.Tolerance = &f.Tolerance
 	}
 	e.Breaks = f.Breaks
-	fill(e.Work, timeline.Zones(), f.Found)
+	if err := fill(e.Work, timeline.Zones(), f.Found); err != nil {
+		return v, err
+	}
 	if e.Minutes == 0 {
 		e.Minutes = v.Minutes
 	}

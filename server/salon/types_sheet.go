@@ -80,7 +80,9 @@ type SheetAnswer struct {
 	Cover     timeline.Cover
 	NewHair   timeline.NewHair
 	Remark    string
-	Loft      timeline.Loft // of the step that cards
+	Loft      timeline.Loft   // of the step that cards
+	HairAt    []timeline.Zone // of a group's look: where, of a hair check that is not whole
+	SkinAt    []timeline.Zone // and of skin that is not fine
 }
 
 // Undo is what a step was before it was done. The zero Undo of a zone takes its line out.
