@@ -80,7 +80,8 @@ type groupWork struct {
 // zoneOutlook is one line beside the drawn dog.
 type zoneOutlook struct {
 	Zone    timeline.Zone
-	Verdict any // plan.Verdict
+	Verdict any    // plan.Verdict
+	Later   string // the show that rules it, where it is not the next one
 	MM      float64
 	Known   bool
 }
@@ -111,7 +112,7 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 		line := zoneOutlook{Zone: z, MM: f.LongestMM.Median, Known: known}
 		if page.Plan != nil {
 			v := page.Plan.Zones[z].Verdict
-			line.Verdict = v
+			line.Verdict, line.Later = v, laterShow(page, page.Plan.Zones[z].Show)
 			p.Map.Marks[z] = verdictMark(v, word(sp, v))
 		} else if known {
 			p.Map.Marks[z] = zoneMark{Says: sp.Length(f.LongestMM.Median)}
@@ -125,7 +126,7 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 	if page.Plan != nil {
 		visits, more := first(page.Plan.Sessions, dogComing)
 		for _, v := range visits {
-			p.Coming = append(p.Coming, comingVisit{v.On, int(v.Minutes + 0.5), doings(sp, v.Zones, needsNames, pulling...), doings(sp, v.Zones, alsoNames, besides[:len(besides)-1]...)})
+			p.Coming = append(p.Coming, comingVisit{v.On, salon.WholeMinutes(v.Minutes), doings(sp, v.Zones, needsNames, pulling...), doings(sp, v.Zones, alsoNames, besides[:len(besides)-1]...)})
 		}
 		p.MoreV = more
 	}
@@ -139,6 +140,19 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Near = page.Card.NextShow != nil && (page.Card.DaysToShow <= salon.BagDays || p.Packed > 0)
 	return dogView.show(s, w, r, p)
+}
+
+// laterShow is the name of the show that rules a verdict, "" where it is the next one.
+func laterShow(page salon.DogPage, on timeline.Day) string {
+	if page.Card.NextShow == nil || on <= page.Card.NextShow.On {
+		return ""
+	}
+	for _, v := range page.Shows {
+		if v.On == on {
+			return v.Name
+		}
+	}
+	return ""
 }
 
 // stand counts the zones by verdict and puts those that are behind first.

@@ -49,8 +49,9 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 		"zones":      timeline.Zones,
 		"ripenesses": timeline.Ripenesses,
 		"duration":   durationOf,
-		"doing":      func(v any) (string, error) { return doingOf(sp, v) },   // of a ZoneWork or plan.Line: "take a quarter"
-		"whole":      func(v float64) int { return int(math.Ceil(v - 1e-9)) }, // minutes: a started one counts
+		"doing":      func(v any) (string, error) { return doingOf(sp, v) }, // of a ZoneWork or plan.Line: "take a quarter"
+		"quoted":     func(v string) string { return quoted(sp, v) },
+		"whole":      salon.WholeMinutes,
 		"verdict":    func(v string) plan.Verdict { return plan.Verdict(v) },
 		"num":        func(v *float64) float64 { return *v },
 		"ptr":        func(v float64) *float64 { return &v },
@@ -65,6 +66,9 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 		"careevery":  careEvery,
 	}
 }
+
+// quoted is what somebody wrote, in the quotation marks of the language.
+func quoted(sp words.Speaker, text string) string { return sp.T("session.quote", "text", text) }
 
 // word is a value of the vocabulary in the salon's language; "" stays "".
 func word(sp words.Speaker, v any) string {

@@ -89,7 +89,9 @@ func (w whole) card() DogCard {
 		c.NextShow, c.DaysToShow = v, int(v.On-w.today)
 	}
 	if w.outlook != nil {
-		c.Worst = worst(w.plan)
+		if c.Worst = worst(w.plan); c.Worst != nil {
+			c.Worst.Later = w.laterShow(c.Worst.Outlook)
+		}
 		if c.NextShow != nil {
 			c.PlanFault = w.planFault
 		}
@@ -102,6 +104,20 @@ func (w whole) card() DogCard {
 func (w whole) nextShow() *timeline.Show {
 	for _, v := range w.shows {
 		if v.On >= w.today {
+			return &v
+		}
+	}
+	return nil
+}
+
+// laterShow is the show that rules a zone's verdict, nil where it is the next one.
+func (w whole) laterShow(o plan.ZoneOutlook) *timeline.Show {
+	next := w.nextShow()
+	if next == nil || o.Show <= next.On {
+		return nil
+	}
+	for _, v := range w.shows {
+		if v.On == o.Show {
 			return &v
 		}
 	}

@@ -217,7 +217,7 @@ func TestTheHandsOfADay(t *testing.T) {
 	}
 	logged := timeline.Session{ID: "logged", On: today, Minutes: 110}
 	running := timeline.Session{ID: "running", On: today, Sheet: timeline.SheetState{Begun: noon.Add(-40 * time.Minute)}}
-	all := []whole{dog(today, logged), dog(today, running), dog(today), dog(today + 1), dog(today + 14), dog(today+1, timeline.Session{ID: "open", On: today}), dog(0, timeline.Session{On: today - 1, Minutes: 300})}
+	all := []whole{dog(today, logged), dog(today, running), dog(today), dog(today + 1), dog(today + 14), dog(today+1, timeline.Session{ID: "open", On: today}), dog(0, timeline.Session{On: today - 1, Minutes: 300}), dog(today, timeline.Session{ID: "off", On: today, NotToday: timeline.OffIll})}
 	for _, c := range []struct {
 		name  string
 		limit int

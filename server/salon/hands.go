@@ -2,6 +2,7 @@ package salon
 
 import (
 	"context"
+	"math"
 	"time"
 
 	"thatch/timeline"
@@ -51,6 +52,7 @@ func handsOf(all []whole, today timeline.Day, now time.Time, limit int, mine fun
 	for _, w := range all {
 		v := w.sessionOn(today)
 		switch {
+		case v != nil && v.NotToday != "":
 		case v != nil && begun(*v):
 			if mine(*v) {
 				out.DoneMin += minutesOf(*v, now)
@@ -80,10 +82,13 @@ func minutesOf(v timeline.Session, now time.Time) int {
 	return max(0, min(int(now.Sub(v.Sheet.Begun).Minutes()), maxMinutes))
 }
 
+// WholeMinutes are written everywhere: one that is begun counts.
+func WholeMinutes(v float64) int { return int(math.Ceil(v - 1e-9)) }
+
 // plannedMinutes of a day: as the sheet has them, else her usual table time.
 func (w whole) plannedMinutes(on timeline.Day) int {
 	if p := w.sheetOn(on); p != nil && p.Minutes > 0 {
-		return int(p.Minutes + 0.5)
+		return WholeMinutes(p.Minutes)
 	}
 	if m := w.minutesOn(on); m > 0 {
 		return m

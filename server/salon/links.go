@@ -133,8 +133,8 @@ func (s *Salon) SharedPage(ctx context.Context, token string) (SharedPage, error
 		out.NextShow, out.DaysToShow = v, int(v.On-w.today)
 	}
 	if w.plan != nil {
-		for _, o := range w.plan.Zones {
-			switch o.Verdict {
+		for _, o := range w.plan.Zones { // the page tells of the next show only
+			switch o.Next {
 			case plan.OnTrack:
 				out.OnTrack++
 			case plan.Tight:

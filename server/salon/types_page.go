@@ -94,6 +94,7 @@ type ChartSession struct {
 type ZoneVerdict struct {
 	Zone    timeline.Zone
 	Outlook plan.ZoneOutlook
+	Later   *timeline.Show // the show that rules, where it is not the next one
 }
 
 // DogCard is a dog as lists show it.

@@ -65,7 +65,7 @@ func (p Plan) JSON(say func(timeline.Phrase) string) any {
 		d.Sessions = append(d.Sessions, sd)
 	}
 	for z, o := range p.Zones {
-		d.Zones[z] = ZoneDocument(o)
+		d.Zones[z] = ZoneDocument{o.Readiness, o.BestAlone, o.Verdict, o.VisibleMM, o.ReadyBy}
 	}
 	for _, w := range p.Warnings {
 		d.Warnings = append(d.Warnings, say(w))

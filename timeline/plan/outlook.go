@@ -30,10 +30,12 @@ func (t *task) outlooks(p *Plan, f found, courses []course) []timeline.Phrase {
 		}
 		r, best := f.picked[i].ready, f.options[i].best
 		o.Readiness, o.BestAlone, o.Verdict = &r, &best, verdictOf(r)
+		h := t.worst(c)
+		o.Show = t.shows[h].on
+		o.Next = verdictOf(t.readyAt(c, slices.Index(z.banded, true)))
 		if o.Verdict == TooLate {
 			p.Feasible = false
 			if verdictOf(best) == TooLate {
-				h := t.worst(c)
 				by, sure := t.readyBy(z, h)
 				o.ReadyBy = by
 				at := verdictAt{h, by, sure}
@@ -122,14 +124,20 @@ func (t *task) zoneNamed(name timeline.Zone) *zone {
 // worst is the show at which the zone is least ready.
 func (t *task) worst(c course) int {
 	worst, least := 0, 2.0
-	for h, s := range t.shows {
+	for h := range t.shows {
 		if !c.z.banded[h] {
 			continue
 		}
-		at := s.before + 1
-		if r := c.z.ready(h, s.on, c.z.targets[h], c.steps[at], c.lads[at]); r < least {
+		if r := t.readyAt(c, h); r < least {
 			worst, least = h, r
 		}
 	}
 	return worst
+}
+
+// readyAt is how ready the zone is at show h.
+func (t *task) readyAt(c course, h int) float64 {
+	s := t.shows[h]
+	at := s.before + 1
+	return c.z.ready(h, s.on, c.z.targets[h], c.steps[at], c.lads[at])
 }

@@ -70,6 +70,8 @@ type ZoneOutlook struct {
 	Readiness *float64 // nil: no band
 	BestAlone *float64 // if this zone alone mattered
 	Verdict   Verdict
+	Show      timeline.Day // of the show that rules; zero: no band
+	Next      Verdict      // at the first show that asks something of the zone
 	VisibleMM coat.Dist    // at the first show
 	ReadyBy   timeline.Day // where too late: the first day it could be ready; zero: not within a year
 }
