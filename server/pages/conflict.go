@@ -72,7 +72,7 @@ func lineInWords(sp words.Speaker, l timeline.ZoneWork) string {
 		}
 	}
 	if l.Remark != "" {
-		parts = append(parts, "“"+l.Remark+"”")
+		parts = append(parts, quoted(sp, l.Remark))
 	}
 	return sp.T("conflict.line", "zone", l.Zone, "is", strings.Join(parts, ", "))
 }
@@ -92,7 +92,7 @@ func factsInWords(sp words.Speaker, v timeline.Session) []string {
 	add("session.breaks", nonzero(v.Breaks))
 	add("off.title", word(sp, v.NotToday))
 	if v.Note != "" {
-		add("session.note", "“"+v.Note+"”")
+		add("session.note", quoted(sp, v.Note))
 	}
 	return out
 }
@@ -126,7 +126,7 @@ func saidInWords(sp words.Speaker, f form) []string {
 	case slices.Contains(timeline.Works(), timeline.Work(f.Get("do"))):
 		what := word(sp, timeline.Work(f.Get("do")))
 		if slices.ContainsFunc(shareChoices(), func(c shareChoice) bool { return c.Value == f.Get("share") }) && f.Get("do") == "take" {
-			what += " " + sp.T("share."+f.Get("share"))
+			what = doingShare(sp, timeline.Take, sp.T("share."+f.Get("share")))
 		}
 		add("session.do", what)
 	case f.Get("action") == "done":
@@ -156,7 +156,7 @@ func saidInWords(sp words.Speaker, f form) []string {
 	}
 	for _, c := range []struct{ name, label string }{{"remark", "session.remark"}, {"add", "session.note"}, {"note", "session.note"}} {
 		if t := f.text(c.name); t != "" {
-			add(c.label, "“"+t+"”")
+			add(c.label, quoted(sp, t))
 		}
 	}
 	return out

@@ -45,11 +45,15 @@ func shareWord(sp words.Speaker, share float64, top bool) string {
 
 // doing is a line of work in words: "take a quarter", "full strip", "leave".
 func doing(sp words.Speaker, do timeline.Work, share float64, top bool) string {
-	s := word(sp, do)
 	if do == timeline.Take && (share > 0 || top) {
-		s += " " + shareWord(sp, share, top)
+		return doingShare(sp, do, shareWord(sp, share, top))
 	}
-	return s
+	return word(sp, do)
+}
+
+// doingShare puts the work and how much of it in the order of the language.
+func doingShare(sp words.Speaker, do timeline.Work, share string) string {
+	return sp.T("session.doing", "do", do, "share", share)
 }
 
 func doingOf(sp words.Speaker, v any) (string, error) {
