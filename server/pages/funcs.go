@@ -70,9 +70,6 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 // quoted is what somebody wrote, in the quotation marks of the language.
 func quoted(sp words.Speaker, text string) string { return sp.T("session.quote", "text", text) }
 
-// quoted is what somebody wrote, in the quotation marks of the language.
-func quoted(sp words.Speaker, text string) string { return sp.T("session.quote", "text", text) }
-
 // word is a value of the vocabulary in the salon's language; "" stays "".
 func word(sp words.Speaker, v any) string {
 	prefix := ""
