@@ -212,7 +212,7 @@ func (h history) target(z timeline.Zone, on timeline.Day) *TargetMM {
 	if t.MinMM <= 0 && t.MaxMM <= 0 {
 		return nil
 	}
-	out := &TargetMM{Min: t.MinMM}
+	out := &TargetMM{Min: t.MinMM, Covered: t.InHair > 0}
 	if t.MaxMM > 0 {
 		out.Max = &t.MaxMM
 	}

@@ -101,4 +101,6 @@ type MeasuredMM struct {
 type TargetMM struct {
 	Min float64  `json:"min"`
 	Max *float64 `json:"max"`
+
+	Covered bool `json:"-"` // skin is not to show
 }
