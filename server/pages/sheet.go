@@ -170,6 +170,9 @@ func undoSays(sp words.Speaker, sheet salon.Sheet) string {
 		return sp.T("sheet.undo.order")
 	}
 	if st := sheet.Step(b.Step); st != nil && st.Code == b.Step {
+		if st.Kind == salon.StepCare { // what was done there has taps of its own
+			return sp.T("sheet.undo.care")
+		}
 		return sp.T("sheet.step." + string(st.Kind))
 	}
 	return ""

@@ -87,6 +87,34 @@ func TestTheEndAsksWhere(t *testing.T) {
 	}
 }
 
+func TestTheStepOfCareGoesOnAndClaimsNothing(t *testing.T) {
+	x, _ := dated(t)
+	_, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID) + "/work"
+	button := func(code string) string {
+		m := regexp.MustCompile(`(?s)<button[^>]*data-work-done[^>]*>(.*?)</button>`).FindStringSubmatch(x.get(at + "?at=" + code).Body.String())
+		if m == nil {
+			t.Fatalf("%s has no button to go on", code)
+		}
+		return m[1]
+	}
+	if b := button("care"); !strings.Contains(b, "On to the brushing") || strings.Contains(b, "Done") {
+		t.Errorf("the button of care says %q", b)
+	}
+	if b := button("brush"); !strings.Contains(b, "Done") {
+		t.Errorf("the button of brushing says %q", b)
+	}
+	x.goes(x.post(at, "rev", rev(v.Rev), "at", "care", "action", "done"), at+"?at=brush")
+	for _, c := range must(x.s.Care(t.Context(), v.Dog)).Lines {
+		if c.State == salon.CareDone {
+			t.Errorf("%s counts as done", c.What)
+		}
+	}
+	if back := x.get(at + "?at=care").Body.String(); strings.Contains(back, "sheet-tick") {
+		t.Error("the step that was passed says that it was done")
+	}
+}
+
 func TestEachTapOffersItsUndo(t *testing.T) {
 	x, _ := dated(t)
 	_, v := x.onTheTable()
