@@ -1,9 +1,11 @@
 package pages
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"thatch/server/salon"
 	"thatch/timeline"
@@ -59,6 +61,23 @@ func (p throughTimePage) HeightPX() int {
 		return p.Ref.HeightPX
 	}
 	return p.Now().Photo.HeightPX
+}
+
+// DaysIn is how many days after the row's first a frame is: the scrubber goes by days, as the coat does.
+func (p throughTimePage) DaysIn(f salon.TimeFrame) int { return int(f.On - p.Frames[0].On) }
+
+// Span is how many days the row goes over; 1 at least.
+func (p throughTimePage) Span() int { return max(1, p.DaysIn(p.Frames[len(p.Frames)-1])) }
+
+// Ticks are a path of one stroke a day photographed, in days by 10.
+func (p throughTimePage) Ticks() string {
+	var d strings.Builder
+	for i, f := range p.Frames {
+		if i == 0 || f.On != p.Frames[i-1].On {
+			fmt.Fprintf(&d, "M%d 0V10", p.DaysIn(f))
+		}
+	}
+	return d.String()
 }
 
 // To is the address of the row at a frame; of another side where one is named.

@@ -20,6 +20,7 @@ type ThroughTime struct {
 	Frames []TimeFrame // oldest first
 	Of     int         // photos that there are; more than Frames where the row was thinned
 	Unlaid int         // photos of this side that cannot be laid over Ref: their points are missing
+	Newest *CompareDay // the newest day of this side, where it is after the row's last for want of points; nil: the row ends with it
 }
 
 // TimeFrame is one photo of the row.
@@ -77,6 +78,11 @@ func (s *Salon) CoatThroughTime(ctx context.Context, dog timeline.ID, side timel
 		}
 	}
 	out.Of = len(photos)
+	if of := photoDays(k.photos, out.Side); len(of) > 0 && len(photos) > 0 {
+		if newest := of[len(of)-1]; newest.On > photos[len(photos)-1].Moment.Day() && newest.Photo.Trouble == "" && len(newest.Photo.Landmarks) < leastCommon {
+			out.Newest = &newest
+		}
+	}
 	for _, p := range spread(photos, mostFrames) {
 		f := TimeFrame{Photo: p, On: p.Moment.Day()}
 		if i := slices.IndexFunc(k.shows, func(v timeline.Show) bool { return v.On >= f.On }); i >= 0 { // by day

@@ -19,6 +19,9 @@ func TestTheCoatThroughTimeLiesOverTheOldestPhoto(t *testing.T) {
 	if row.Side != timeline.SideLeft || row.Ref.ID != d.photos[0].ID || len(row.Frames) != 2 || row.Unlaid != 1 || row.Of != 2 {
 		t.Fatalf("side %s ref %s, %d frames of %d, %d left out", row.Side, row.Ref.File, len(row.Frames), row.Of, row.Unlaid)
 	}
+	if row.Newest == nil || row.Newest.Photo.ID != unplaced.ID {
+		t.Errorf("the newest photo waits for its points, the row says %+v", row.Newest)
+	}
 	for i, want := range []int{42, 28} {
 		if f := row.Frames[i]; f.Show == nil || f.Days != want {
 			t.Errorf("frame %d is %d days before %v, want %d", i, f.Days, f.Show, want)

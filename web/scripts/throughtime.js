@@ -1,5 +1,5 @@
-// The coat through time: the row of photos is stepped, scrubbed and played. It plays only when it is asked to, and fetches only a
-// few photos ahead. Without this script each photo is a page, with links to the one before and the one after.
+// The coat through time: the row of photos is stepped, scrubbed and run through. It runs only when it is asked to, and fetches only
+// a few photos ahead. Without this script each photo is a page, with links to the one before and the one after.
 
 import { fullScreen, keyed, keysOf } from "./glass.js";
 
@@ -8,7 +8,7 @@ if (root) begin();
 
 function begin() {
   const find = (name) => root.querySelector(`[data-time-${name}]`);
-  const frames = [...root.querySelectorAll("[data-frame]")].map((a) => ({ link: a, url: a.dataset.frame, on: a.dataset.on, show: a.dataset.show, id: a.dataset.id }));
+  const frames = [...root.querySelectorAll("[data-frame]")].map((a) => ({ link: a, url: a.dataset.frame, on: a.dataset.on, show: a.dataset.show, id: a.dataset.id, day: Number(a.dataset.day) }));
   const picture = find("picture"), range = find("range"), play = find("play"), says = find("says");
   const words = root.dataset;
   const ahead = 3;
@@ -37,8 +37,8 @@ function begin() {
     i = Math.min(frames.length - 1, Math.max(0, i));
     const mine = ++asked;
     at = i;
-    range.value = String(i);
     const f = frames[i];
+    range.value = String(f.day);
     range.setAttribute("aria-valuetext", [f.on, f.show].filter(Boolean).join(", "));
     const img = await fetched(i);
     if (mine !== asked) return;
@@ -94,7 +94,19 @@ function begin() {
 
   const step = (by) => { stop(); go(at + by); };
   play.addEventListener("click", run);
-  range.addEventListener("input", () => { stop(); go(Number(range.value)); });
+  // The scrubber goes by days: it comes to rest on the photo nearest to where it is let go. A push too short to reach another
+  // (a key, or a swipe with a screen reader) goes one photo on.
+  let held = false;
+  range.addEventListener("pointerdown", () => { held = true; });
+  for (const end of ["pointerup", "pointercancel"]) range.addEventListener(end, () => { held = false; range.value = String(frames[at].day); });
+  range.addEventListener("input", () => {
+    const day = Number(range.value), far = (i) => Math.abs(frames[i].day - day);
+    let near = frames.reduce((best, _, i) => (far(i) < far(best) ? i : best), 0);
+    if (frames[near].day === frames[at].day) near = held ? at : at + Math.sign(day - frames[at].day);
+    stop();
+    go(near);
+    if (held) range.value = String(day);
+  });
   for (const b of root.querySelectorAll("[data-time-step]")) b.addEventListener("click", (event) => { event.preventDefault(); step(Number(b.dataset.timeStep)); });
   for (const b of root.querySelectorAll("[data-time-pace]")) b.addEventListener("click", () => pace(Number(b.dataset.timePace)));
   find("full").addEventListener("click", () => fill(!full));
