@@ -117,7 +117,7 @@ func cast() []role {
 				{day: -56, minutes: 115, loft: timeline.LoftSome, note: "Top layer off the jacket, flat parts down.", work: rolling(0.25, timeline.ShareThird), measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Shoulder)},
 				{day: -42, minutes: 110, loft: timeline.LoftSome, work: rolling(0.20, timeline.ShareQuarter), measured: on(timeline.Withers, timeline.Back, timeline.Rump)},
 				{day: -28, minutes: 85, loft: timeline.LoftNone, note: "Slight dip behind the withers: left that, took the loin. Flat parts left alone, so that they can come out whole next time.",
-					work: append(rolling(0.20, 0), take(0.25, on(timeline.Loin), "knife_fine"), plain(timeline.Leave, on(timeline.Withers, timeline.Back), "").ripe(timeline.Coming)), measured: on(timeline.Withers, timeline.Back, timeline.Loin)},
+					work: append(rolling(0.20, 0), take(0.25, on(timeline.Loin), "fingers"), plain(timeline.Leave, on(timeline.Withers, timeline.Back), "").ripe(timeline.Coming)), measured: on(timeline.Withers, timeline.Back, timeline.Loin)},
 				{day: -14, minutes: 130, bore: timeline.StoodWell, breaks: 1, loft: timeline.LoftNone, note: "Flat parts and head out: five weeks to the first show.",
 					work:     append(rolling(0.22, timeline.ShareQuarter), strip(append(slices.Clone(flats), headFlats...), timeline.CoverThin), plain(timeline.Scissor, on(timeline.Feet, timeline.Underline), "scissors")),
 					measured: on(timeline.Withers, timeline.Back, timeline.Loin, timeline.Rump, timeline.Thigh)},
@@ -155,8 +155,8 @@ var ringTargets = map[timeline.Zone]timeline.Range{
 // everything else.
 func rolling(top, flat float64) []line {
 	lines := []line{
-		take(top, jacket, "knife_fine"),
-		take(top, on(timeline.Crest), "knife_fine"),
+		take(top, jacket, "fingers"),
+		take(top, on(timeline.Crest), "fingers"),
 		take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg), "finger_cots"),
 		take(timeline.ShareThird, on(timeline.Thigh, timeline.Rump), "knife_fine"),
 		take(timeline.ShareQuarter, on(timeline.Tail), "fingers"),

@@ -208,6 +208,9 @@ func (b *sheetBuilder) line(l plan.Line) SheetLine {
 	if z.Sensitive {
 		out.CapMinutes = b.h.profile.Rules.SensitiveMinutes
 	}
+	if out.Logged == nil && (out.Pulls() || l.Do == timeline.Tidy) {
+		out.Tool, out.CutWith = notCutting(b.v, out.Tool)
+	}
 	return out
 }
 

@@ -30,12 +30,32 @@ func toolFor(z SessionZone, do timeline.Work, share float64, cut bool) timeline.
 	case timeline.GroupLegs, timeline.GroupUnder:
 		return "finger_cots"
 	case timeline.GroupJacket:
-		if do == timeline.Strip || share >= timeline.ShareHalf {
-			return "knife_medium"
-		}
+		return jacketTool(do, share)
+	}
+	if z.Zone == timeline.Crest {
+		return jacketTool(do, share)
 	}
 	if do == timeline.Tidy {
 		return "fingers"
 	}
 	return "knife_fine"
+}
+
+// jacketTool is for the long hair of the jacket and crest: a fine blade soon cuts it.
+func jacketTool(do timeline.Work, share float64) timeline.Tool {
+	if do == timeline.Strip || do == timeline.Take && share >= timeline.ShareHalf {
+		return "knife_medium"
+	}
+	return "fingers"
+}
+
+// notCutting is another tool where hair was cut with the proposed one in this visit, and the one that cut; "": none did. Where
+// even fingers did, no tool is better: the hair is looked at first.
+func notCutting(v timeline.Session, tool timeline.Tool) (other, cut timeline.Tool) {
+	for _, w := range v.Work {
+		if w.HairCheck == timeline.HairCut && w.Tool == tool && tool != "" {
+			return "fingers", tool
+		}
+	}
+	return tool, ""
 }

@@ -61,6 +61,7 @@ type SheetLine struct {
 	Past       SessionZone        // without figures
 	Logged     *timeline.ZoneWork // nil: not yet
 	Tool       timeline.Tool      // proposed: what was used for it last, else what is usual
+	CutWith    timeline.Tool      // would be proposed, had it not cut hair in this visit; "": none did
 	CapMinutes float64            // a sensitive zone is not worked longer than this without a break; 0: no cap
 	HairWasCut bool               // the newest hair check here said cut: another tool or hand
 }
