@@ -121,6 +121,12 @@ func TestTheBagOfAShowIsOneTapALine(t *testing.T) {
 	if page := x.get(at).Body.String(); !strings.Contains(page, `name="untick" value="lead"`) || !strings.Contains(page, "kennel club") {
 		t.Error("the line is not ticked, or nobody says whose rules decide")
 	}
+	far := must(x.s.AddShow(t.Context(), timeline.Show{Dog: d.ID, Name: "Far fair", On: wednesday + 50}))
+	for path, first := range map[string]bool{at: true, "/shows/" + string(far.ID): false} {
+		if page := x.get(path).Body.String(); (strings.Index(page, `id="bag"`) < strings.Index(page, `name="priority"`)) != first {
+			t.Errorf("%s: the bag comes before the form: want %v", path, first)
+		}
+	}
 	if page := x.get("/dogs/" + string(d.ID)).Body.String(); !strings.Contains(page, at+"#bag") {
 		t.Error("a show in five days, and her page has no way to its bag")
 	}

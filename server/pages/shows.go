@@ -75,8 +75,13 @@ type showPage struct {
 	Form   form
 	Groups []targetGroup
 	Bag    []salon.BagLine
-	Packed int // of Bag
+	Packed int  // of Bag
+	Near   bool // so near that its bag comes first
+	Own    int  // zones whose wanted length is the show's own
 }
+
+// nearShowDays before a show its page is opened for the bag, not for its lengths. Judgement, no source.
+const nearShowDays = 14
 
 type targetGroup struct {
 	Group timeline.Group
@@ -133,6 +138,12 @@ func (s *Site) showShow(w http.ResponseWriter, r *http.Request, code int, f form
 			p.Packed++
 		}
 	}
+	today, err := s.salon.Today(ctx)
+	if err != nil {
+		return err
+	}
+	days := int(v.On - today)
+	p.Near, p.Own = days >= 0 && days <= nearShowDays, len(v.Targets)
 	for _, g := range timeline.Groups() {
 		group := targetGroup{Group: g}
 		for _, z := range g.Zones() {
