@@ -135,18 +135,48 @@ func writeMarks(b *strings.Builder, f chartFrame, marks []chartMark, first, last
 	}
 }
 
-// writeShows names each show above its line, in two rows by turns.
+// A show's name is put over the plot on a ground of its own: it may lie over another show's line, never over another's name.
+const (
+	showRowU    = 17.0 // from one row of names to the next
+	showLetterU = 7.4  // of a letter 13 high, about
+)
+
+// writeShows names each show above its line, a row lower where the row above is taken; all lines are under all names.
 func writeShows(b *strings.Builder, f chartFrame, shows []timeline.Show, first, last timeline.Day, x func(timeline.Day) float64) {
-	for i, s := range shows {
+	var names strings.Builder
+	free := [2]float64{} // where each row's last name ends
+	for _, s := range shows {
 		if s.On < first || s.On > last {
 			continue
 		}
-		anchor, dx := "start", 5.0
-		if x(s.On) > (f.Left+f.Right)/2 {
-			anchor, dx = "end", -5
+		fmt.Fprintf(b, `<path class="growth-show" d="M%.1f %gV%g"/>`, x(s.On), f.Top-30, f.Bottom)
+		name := []rune(s.Name)
+		if most := int((f.W - 8) / showLetterU); len(name) > most {
+			name = append(name[:most-1], '…')
 		}
-		fmt.Fprintf(b, `<path class="growth-show" d="M%.1f %gV%g"/><text class="growth-showname" x="%.1f" y="%g" text-anchor="%s">%s</text>`, x(s.On), f.Top-30, f.Bottom, x(s.On)+dx, f.Top-22+14*float64(i%2), anchor, esc(s.Name))
+		wide := showLetterU * float64(len(name))
+		anchor, at, from := "start", x(s.On)+5, x(s.On)+5
+		if x(s.On) > (f.Left+f.Right)/2 {
+			anchor, at, from = "end", x(s.On)-5, x(s.On)-5-wide
+		}
+		switch {
+		case from < 4:
+			anchor, at, from = "start", 4, 4
+		case from+wide > f.W-4:
+			anchor, at, from = "end", f.W-4, f.W-4-wide
+		}
+		row := 0
+		if from < free[0] {
+			row = 1
+		}
+		if from < free[row] {
+			continue // the table beside the chart has it
+		}
+		free[row] = from + wide + showLetterU
+		y := f.Top - 26 + showRowU*float64(row)
+		fmt.Fprintf(&names, `<rect class="growth-showground" x="%.1f" y="%g" width="%.1f" height="16"/><text class="growth-showname" x="%.1f" y="%g" text-anchor="%s">%s</text>`, from-3, y-12, wide+6, at, y, anchor, esc(string(name)))
 	}
+	b.WriteString(names.String())
 }
 
 // gridStep keeps four to seven lines: 5, 10 or 20 mm, or the quarter, half or whole inch.

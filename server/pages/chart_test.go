@@ -2,7 +2,9 @@ package pages
 
 import (
 	"flag"
+	"fmt"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -64,5 +66,41 @@ func TestTheChartIsDrawnTheSameEveryTime(t *testing.T) {
 	}
 	if chartSVG(words.Speaker{}, salon.Chart{Days: []timeline.Day{first}}, nil, wideChart) != "" {
 		t.Error("one day is drawn as a chart")
+	}
+}
+
+func TestNamesOfShowsDoNotRunIntoEachOther(t *testing.T) {
+	first := timeline.Date(2026, 3, 2)
+	for name, on := range map[string][]timeline.Day{
+		"a week apart": {60, 67}, "at both ends": {2, 98}, "three in a month": {40, 55, 70}, "on one day": {50, 50}, "one whose name is long": {90, 95},
+	} {
+		for _, f := range []chartFrame{wideChart, smallChart, narrowChart} {
+			var shows []timeline.Show
+			for i, d := range on {
+				shows = append(shows, timeline.Show{Name: []string{"Copperbeech Terrier Day", "Saltmarsh Winter Show of All the Rough Coats", "Fiddlewood"}[i], On: first + d})
+			}
+			var b strings.Builder
+			writeShows(&b, f, shows, first, first+100, func(d timeline.Day) float64 { return f.Left + (f.Right-f.Left)*float64(d-first)/100 })
+			type ground struct{ x, y, w float64 }
+			var all []ground
+			for _, m := range regexp.MustCompile(`<rect class="growth-showground" x="([-0-9.]+)" y="([-0-9.]+)" width="([-0-9.]+)"`).FindAllStringSubmatch(b.String(), -1) {
+				var g ground
+				fmt.Sscan(m[1], &g.x)
+				fmt.Sscan(m[2], &g.y)
+				fmt.Sscan(m[3], &g.w)
+				if g.x < 0 || g.x+g.w > f.W || g.y < 0 {
+					t.Errorf("%s, %s: a name leaves the chart: %+v", name, f.Name, g)
+				}
+				for _, o := range all {
+					if o.y == g.y && g.x < o.x+o.w && o.x < g.x+g.w {
+						t.Errorf("%s, %s: %+v and %+v", name, f.Name, o, g)
+					}
+				}
+				all = append(all, g)
+			}
+			if lines := strings.Count(b.String(), "growth-show\""); len(all) == 0 || lines != len(on) || strings.LastIndex(b.String(), "growth-show\"") > strings.Index(b.String(), "growth-showground") {
+				t.Errorf("%s, %s: %d names, %d lines of %d, all lines first", name, f.Name, len(all), lines, len(on))
+			}
+		}
 	}
 }
