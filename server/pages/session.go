@@ -103,7 +103,8 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 		if p.Repeat, err = s.salon.Repeat(r.Context(), page.Session.ID); err != nil {
 			return err
 		}
-		if p.Repeat != nil && len(p.Repeat.Zones()) == 0 {
+		worked := len(p.Work.Lines()) > 0 && len(p.Work.Waiting()) == 0
+		if p.Repeat != nil && (worked || len(p.Repeat.Zones()) == 0) {
 			p.Repeat = nil
 		}
 		p.MayOff = !slices.ContainsFunc(page.Session.Work, func(l timeline.ZoneWork) bool { return l.Do != timeline.Leave })

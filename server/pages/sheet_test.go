@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"fmt"
 	"html"
 	"net/http/httptest"
 	"regexp"
@@ -112,6 +113,41 @@ func TestTheStepOfCareGoesOnAndClaimsNothing(t *testing.T) {
 	}
 	if back := x.get(at + "?at=care").Body.String(); strings.Contains(back, "sheet-tick") {
 		t.Error("the step that was passed says that it was done")
+	}
+}
+
+func TestTheRestIsOfferedAfterThePinchTestAndSaysHowMany(t *testing.T) {
+	x, _ := dated(t)
+	d, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID)
+	last := x.opens(d, wednesday-14)
+	must(x.s.SaveSession(t.Context(), salon.SessionEdit{ID: last.ID, Rev: last.Rev, Work: []timeline.ZoneWork{{Zone: timeline.Feet, Do: timeline.Scissor}, {Zone: timeline.Back, Do: timeline.Tidy}}}))
+	if !strings.Contains(x.get(at).Body.String(), "data-repeat") {
+		t.Error("last time's work is not offered")
+	}
+	n := len(x.lines(v.ID))
+	zone := string(x.lines(v.ID)[0].Zone)
+	offer := fmt.Sprintf("The other %d zones done as planned", n)
+	offered := func() int {
+		return strings.Count(x.get(at).Body.String(), offer) + strings.Count(x.get(at+"/work?at="+zone).Body.String(), offer) + strings.Count(x.get(at+"/work?at=end").Body.String(), offer)
+	}
+	for _, step := range []string{"care", "brush", "card", "pinch"} {
+		if is := offered(); is != 0 {
+			t.Errorf("before %s it is offered %d times", step, is)
+		}
+		if sheet := must(x.s.Sheet(t.Context(), v.ID)); sheet.Step(step).Code == step {
+			x.goes(x.post(at+"/work", "rev", rev(x.session(v.ID).Rev), "at", step, "action", "done"), at+"/work")
+		}
+	}
+	if is := offered(); is < 3 {
+		t.Errorf("after the pinch test it is offered on %d of the three pages", is)
+	}
+	x.goes(x.post(at+"/work", "rev", rev(x.session(v.ID).Rev), "at", zone, "action", "rest"), at+"/work")
+	if r := must(x.s.Repeat(t.Context(), v.ID)); r == nil || len(r.Zones()) == 0 {
+		t.Error("all of last time's work is on the sheet: the next line says nothing")
+	}
+	if got := len(x.session(v.ID).Work); got < n || strings.Contains(x.get(at).Body.String(), "data-repeat") {
+		t.Errorf("%d of %d zones are logged, or last time's work is offered on top", got, n)
 	}
 }
 

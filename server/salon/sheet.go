@@ -348,6 +348,17 @@ func (s Sheet) Before(code string) *SheetStep {
 	return nil
 }
 
+// Pinched reports whether the coat was brushed through and its hair tried: before that nobody knows whether the lines can be
+// done as planned.
+func (s Sheet) Pinched() bool {
+	for _, st := range s.Steps {
+		if (st.Kind == StepBrush || st.Kind == StepPinch) && !st.Done {
+			return false
+		}
+	}
+	return true
+}
+
 // Waiting are the lines that are not logged yet.
 func (s Sheet) Waiting() []SheetLine {
 	out := []SheetLine{}

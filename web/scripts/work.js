@@ -61,8 +61,8 @@ function adopt(next) {
   for (const css of [".work-head", ".work-bar", "[data-work-fault]"]) root.querySelector(css).replaceWith(next.querySelector(css));
   find("told").replaceChildren(...next.querySelector("[data-work-told]").childNodes);
   const saws = [...next.querySelectorAll("[data-work-body] input[name=saw]")];
-  // What is proposed may hang on what was said of the line before.
-  if (same) find("body").querySelector(".work-with")?.replaceWith(next.querySelector("[data-work-body] .work-with") ?? "");
+  // What is proposed may hang on what was said of the step before.
+  if (same) for (const css of [".work-with", ".work-rest"]) find("body").querySelector(css)?.replaceWith(next.querySelector(`[data-work-body] ${css}`) ?? "");
   if (same) for (const [i, field] of [...root.querySelectorAll("[data-work-body] input[name=saw]")].entries()) field.value = saws[i]?.value ?? field.value;
   else find("body").replaceWith(next.querySelector("[data-work-body]"));
   find("ahead")?.remove();
