@@ -166,9 +166,10 @@ func (b *browser) fill(css, text string) {
 	b.do(chromedp.SendKeys(chromedp.CSS(css), text))
 }
 
+// text is what is read there; a space that does not break is read as a space.
 func (b *browser) text(css string) string {
 	b.t.Helper()
-	return js[string](b, "(e => e ? e.innerText : '')(document.querySelector("+quoted(css)+"))")
+	return js[string](b, "(e => e ? e.innerText.replaceAll('\\u00a0', ' ') : '')(document.querySelector("+quoted(css)+"))")
 }
 
 func (b *browser) has(css string) bool {

@@ -157,7 +157,8 @@ func (f form) length(r *http.Request, name string) (float64, error) {
 // rounded.
 func (f form) lengthKept(r *http.Request, name string, was float64) (float64, error) {
 	sp := speakerOf(visitOf(r).settings)
-	if text := f.text(name); was > 0 && (text == sp.Length(was) || text == sp.LengthNumber(was)) {
+	sp.Unbroken = false // typed anew, its space is a plain one
+	if text := strings.ReplaceAll(f.text(name), "\u00a0", " "); was > 0 && (text == sp.Length(was) || text == sp.LengthNumber(was)) {
 		return was, nil
 	}
 	return f.length(r, name)

@@ -54,7 +54,7 @@ func TestAPageThatIsKeptShowsEveryChangeAtOnce(t *testing.T) {
 			must(x.s.AddShow(t.Context(), timeline.Show{Dog: d.ID, Name: "The Winter Show", On: wednesday + 60, Priority: 1}))
 		}},
 		{"the days to it, tomorrow", dog, ">59<", func() { clock.set(wednesday + 1) }},
-		{"the unit of length", dog, " in</span>", func() { x.inches() }},
+		{"the unit of length", dog, "\u00a0in</span>", func() { x.inches() }},
 	} {
 		before := x.get(c.page)
 		if again := x.get(c.page); again.Code != 200 || again.Body.String() != before.Body.String() || again.Header().Get("Cache-Control") != before.Header().Get("Cache-Control") || again.Header().Get("Content-Type") != before.Header().Get("Content-Type") {

@@ -29,7 +29,7 @@ func TestABuiltInKindOfCoatIsReadCopiedAndChanged(t *testing.T) {
 		}
 	}
 	rough := x.kind("/kinds/rough")
-	for _, want := range []string{"0.38", "12 mm", "40 mm", "common practice, no source", "judgement, no source", "Gunaratnam"} {
+	for _, want := range []string{"0.38", "12\u00a0mm", "40\u00a0mm", "common practice, no source", "judgement, no source", "Gunaratnam"} {
 		if !strings.Contains(rough, want) {
 			t.Errorf("rough does not show %q", want)
 		}
@@ -59,7 +59,7 @@ func TestABuiltInKindOfCoatIsReadCopiedAndChanged(t *testing.T) {
 		t.Errorf("%d values changed, want 3", k.Changed)
 	}
 	now := x.kind(at)
-	for _, want := range []string{"25 mm", "built in: 40 mm", "26.5", "built in: 20", "measured on nine dogs", "3 values changed"} {
+	for _, want := range []string{"25\u00a0mm", "built in: 40\u00a0mm", "26.5", "built in: 20", "measured on nine dogs", "3 values changed"} {
 		if !strings.Contains(now, want) {
 			t.Errorf("the kind does not show %q", want)
 		}

@@ -13,7 +13,7 @@ func TestHowToTakeAPhotoIsOnePageThatEveryPlaceOfPhotosLeadsTo(t *testing.T) {
 		t.Fatalf("%d, %d drawings", w.Code, strings.Count(body, `role="img"`))
 	}
 	x.sound("/protocol", w)
-	for _, says := range []string{"500 mm", "2000 mm", "by force", "alone on the table", "break", "veterinarian", "Dry, chalk out"} {
+	for _, says := range []string{"500\u00a0mm", "2000\u00a0mm", "by force", "alone on the table", "break", "veterinarian", "Dry, chalk out"} {
 		if !strings.Contains(body, says) {
 			t.Errorf("it does not say %q", says)
 		}
@@ -28,7 +28,7 @@ func TestHowToTakeAPhotoIsOnePageThatEveryPlaceOfPhotosLeadsTo(t *testing.T) {
 	set := must(x.s.Settings(t.Context()))
 	set.Units = "in"
 	must(x.s.SaveSettings(t.Context(), set))
-	if body := x.get("/protocol").Body.String(); strings.Contains(body, "500 mm") || strings.Contains(body, "2000 mm") {
+	if body := x.get("/protocol").Body.String(); strings.Contains(body, "500\u00a0mm") || strings.Contains(body, "2000\u00a0mm") {
 		t.Error("a salon that measures in inches reads millimetres")
 	}
 }

@@ -134,7 +134,7 @@ func speakerOf(set store.Settings) words.Speaker {
 	if err != nil || set.Zone == "" || set.Zone == "Local" {
 		zone = time.UTC
 	}
-	return words.Speaker{Lang: lang(set), Units: words.Units(set.Units), Zone: zone}
+	return words.Speaker{Lang: lang(set), Units: words.Units(set.Units), Zone: zone, Unbroken: true}
 }
 
 func lang(set store.Settings) string {
@@ -202,7 +202,7 @@ func parseBook(sp words.Speaker, mayChange bool) (book, error) {
 }
 
 func (b *books) check() error {
-	bk, err := b.of(words.Speaker{Lang: words.English, Units: words.Millimetres}, true)
+	bk, err := b.of(words.Speaker{Lang: words.English, Units: words.Millimetres, Unbroken: true}, true)
 	if err != nil {
 		return err
 	}

@@ -66,6 +66,10 @@ type Speaker struct {
 	Lang  string
 	Units Units
 	Zone  *time.Location
+
+	// Unbroken keeps a length on one line: pages wrap, and a number alone at a line's end is read without its unit. What
+	// the command line prints is cut at its spaces by scripts, so there they stay plain.
+	Unbroken bool
 }
 
 // Has reports whether the catalogue knows the key.
@@ -228,10 +232,11 @@ func (s Speaker) marked(number string) string {
 // Length writes a length in the salon's unit: whole and half millimetres as "12 mm" and "12.5 mm", inches to a sixteenth
 // ("⅝ in", "1 ¼ in").
 func (s Speaker) Length(mm float64) string {
-	if s.Units == Inches {
-		return inches(mm) + " " + s.UnitName()
+	text := s.LengthNumber(mm) + " " + s.UnitName()
+	if s.Unbroken {
+		text = strings.ReplaceAll(text, " ", "\u00a0")
 	}
-	return s.number(roundHalf(mm)) + " " + s.UnitName()
+	return text
 }
 
 // LengthNumber is Length without its unit, for tables whose head names the unit.

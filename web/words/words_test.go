@@ -37,6 +37,26 @@ func TestWhatIsWrittenCanBeReadBack(t *testing.T) {
 	}
 }
 
+func TestALengthOfAPageDoesNotBreakFromItsUnit(t *testing.T) {
+	for _, c := range []struct {
+		s    Speaker
+		want string
+	}{
+		{Speaker{Unbroken: true}, "235\u00a0mm"},
+		{Speaker{Unbroken: true, Units: Inches}, "9\u00a0¼\u00a0in"},
+		{Speaker{}, "235 mm"},
+		{Speaker{Units: Inches}, "9 ¼ in"},
+	} {
+		got := c.s.Length(235)
+		if got != c.want {
+			t.Errorf("%+v writes %q, want %q", c.s, got, c.want)
+		}
+		if mm, err := c.s.ParseLength(got); err != nil || math.Abs(mm-235) > MMPerInch/32 {
+			t.Errorf("%q is read back as %v, %v", got, mm, err)
+		}
+	}
+}
+
 func TestANonsenseLengthIsRefused(t *testing.T) {
 	for _, text := range []string{"", " ", "abc", "-3", "1/0", "1e3", "NaN", "inf", "1 2", "1/2/3", "99999", "mm", "3 4 5", "½ ½"} {
 		if got, err := (Speaker{}).ParseLength(text); err == nil {
