@@ -213,7 +213,7 @@ func TestPhotosAreComparedWithAndWithoutPoints(t *testing.T) {
 	with := x.get("/compare?a=" + a + "&b=" + b)
 	x.sound("with points", with)
 	over := "/photos/" + b + "/over/" + a
-	if body := with.Body.String(); with.Code != 200 || !strings.Contains(body, `src="`+over+`"`) || !strings.Contains(body, "data-cmp-range") {
+	if body := with.Body.String(); with.Code != 200 || !strings.Contains(body, `src="`+over+`?size=half"`) || !strings.Contains(body, "data-cmp-at") {
 		t.Errorf("with points: %d, no aligned picture", with.Code)
 	}
 	pic := x.get(over)
@@ -225,7 +225,7 @@ func TestPhotosAreComparedWithAndWithoutPoints(t *testing.T) {
 	}
 	without := x.get("/compare?a=" + a + "&b=" + bare)
 	x.sound("without points", without)
-	if body := without.Body.String(); without.Code != 200 || strings.Contains(body, "/over/") || strings.Contains(body, "data-cmp-range") || !strings.Contains(body, "/photos/"+bare+"/points") || !strings.Contains(body, "Look only") {
+	if body := without.Body.String(); without.Code != 200 || strings.Contains(body, bare+"/over/"+a) || !strings.Contains(body, "Each photo as it came") || !strings.Contains(body, "/photos/"+bare+"/points") || !strings.Contains(body, "Look only") {
 		t.Errorf("without points: %d; aligned all the same, no reason, or no way to points", without.Code)
 	}
 	if w := x.get("/photos/" + bare + "/over/" + a); w.Code < 400 || w.Code >= 500 {
