@@ -54,6 +54,13 @@ func take(share float64, zones []timeline.Zone, tool timeline.Tool) line {
 	return line{zones, timeline.ZoneWork{Do: timeline.Take, Share: share, Tool: tool, Ripeness: timeline.Ready, HairCheck: timeline.HairWhole, Skin: timeline.SkinFine, Cover: timeline.CoverFull}}
 }
 
+// takeTop is a take that the groomer called the top layer, and the share that this was.
+func takeTop(share float64, zones []timeline.Zone, tool timeline.Tool) line {
+	l := take(share, zones, tool)
+	l.log.TopLayer = true
+	return l
+}
+
 func strip(zones []timeline.Zone, cover timeline.Cover) line {
 	return line{zones, timeline.ZoneWork{Do: timeline.Strip, Share: 1, Tool: "knife_medium", Ripeness: timeline.Blown, HairCheck: timeline.HairWhole, Skin: timeline.SkinFine, Cover: cover}}
 }
@@ -155,8 +162,8 @@ var ringTargets = map[timeline.Zone]timeline.Range{
 // everything else.
 func rolling(top, flat float64) []line {
 	lines := []line{
-		take(top, jacket, "fingers"),
-		take(top, on(timeline.Crest), "fingers"),
+		takeTop(top, jacket, "fingers"),
+		takeTop(top, on(timeline.Crest), "fingers"),
 		take(timeline.ShareFew, on(timeline.Foreleg, timeline.Hindleg), "finger_cots"),
 		take(timeline.ShareThird, on(timeline.Thigh, timeline.Rump), "knife_fine"),
 		take(timeline.ShareQuarter, on(timeline.Tail), "fingers"),
