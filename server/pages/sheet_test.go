@@ -99,7 +99,7 @@ func TestTheStepOfCareGoesOnAndClaimsNothing(t *testing.T) {
 		}
 		return m[1]
 	}
-	if b := button("care"); !strings.Contains(b, "On to the brushing") || strings.Contains(b, "Done") {
+	if b := button("care"); !strings.Contains(b, "On to brushing") || strings.Contains(b, "Done") {
 		t.Errorf("the button of care says %q", b)
 	}
 	if b := button("brush"); !strings.Contains(b, "Done") {
@@ -148,6 +148,29 @@ func TestTheRestIsOfferedAfterThePinchTestAndSaysHowMany(t *testing.T) {
 	}
 	if got := len(x.session(v.ID).Work); got < n || strings.Contains(x.get(at).Body.String(), "data-repeat") {
 		t.Errorf("%d of %d zones are logged, or last time's work is offered on top", got, n)
+	}
+}
+
+func TestNothingIsCalledChangedOrGoneOnWithBeforeSomethingIsLogged(t *testing.T) {
+	x, _ := dated(t)
+	d, v := x.onTheTable()
+	at := "/sessions/" + string(v.ID)
+	says := func(path, text string) bool { return strings.Contains(x.get(path).Body.String(), text) }
+	const changed, begin, goOn = "What this visit changed in the plan", "Start today’s session", "Go on with today’s session"
+	must(x.s.AddReadings(t.Context(), d.ID, "", wednesday, map[timeline.Zone]float64{timeline.Back: 24.5}, true)) // measured, but not worked
+	if says(at, changed) {
+		t.Error("a visit of which nothing is logged has changed the plan")
+	}
+	if dog := "/dogs/" + string(d.ID); !says(dog, begin) || says(dog, goOn) {
+		t.Error("the dog's page goes on with what was not begun")
+	}
+	l := x.lines(v.ID)[0]
+	x.goes(x.post(at+"/work", "rev", rev(v.Rev), "at", string(l.Zone), "zone", string(l.Zone), "action", "notready"), at+"/work")
+	if !says(at, changed) {
+		t.Error("what the visit changed is not told")
+	}
+	if dog := "/dogs/" + string(d.ID); says(dog, begin) || !says(dog, goOn) {
+		t.Error("the dog's page starts what was begun")
 	}
 }
 
