@@ -100,6 +100,12 @@ func loggedInTwelveTaps(t *testing.T, b *browser) {
 	}
 	session := strings.TrimSuffix(strings.TrimPrefix(strings.Split(b.where(), "?")[0], b.base), "/work")
 	b.large("the session's page")
+	if where := js[string](b, `(() => { const d = document.querySelector("[data-work-done]").getBoundingClientRect(), bar = document.querySelector(".thumb").getBoundingClientRect(), at = document.elementFromPoint(d.x + d.width / 2, d.y + d.height / 2); return d.top >= 0 && d.bottom <= bar.top && at?.closest("[data-work-done]") ? "" : "Done from " + d.top + " to " + d.bottom + ", the bar from " + bar.top })()`); where != "" {
+		t.Errorf("Done is out of reach: %s", where)
+	}
+	if n := js[int](b, `[...document.querySelectorAll(".dogbar *, .session-head *")].filter(e => e.childElementCount === 0 && e.textContent.trim() === "Teasel" && e.getBoundingClientRect().height > 1).length`); n != 1 {
+		t.Errorf("the dog's name stands %d times on top of the page", n)
+	}
 	time.Sleep(pace)
 	// What comes before the zones is tapped as it is done; only then is it offered to log the zones in one.
 	if b.has("[data-work-rest]") {
