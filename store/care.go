@@ -9,17 +9,17 @@ import (
 )
 
 var (
-	noteCare     = query(`INSERT INTO care (dog, what, on_day, noted_at) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING`)
-	unnoteCare   = query(`DELETE FROM care WHERE dog = ? AND what = ? AND on_day = ?`)
-	selectCare   = query(`SELECT what, max(on_day) FROM care WHERE dog = ? GROUP BY what`)
-	setEvery     = query(`INSERT INTO care_every (dog, what, days) VALUES (?, ?, ?) ON CONFLICT (dog, what) DO UPDATE SET days = excluded.days`)
-	dropEvery    = query(`DELETE FROM care_every WHERE dog = ? AND what = ?`)
-	selectEvery  = query(`SELECT what, days FROM care_every WHERE dog = ?`)
-	tickBag      = query(`INSERT INTO bag (show, item) VALUES (?, ?) ON CONFLICT DO NOTHING`)
-	untickBag    = query(`DELETE FROM bag WHERE show = ? AND item = ?`)
-	selectBags   = query(`SELECT b.show, b.item FROM bag b JOIN show s ON s.id = b.show WHERE s.dog = ?`)
-	setHands     = query(`INSERT INTO hands (person, minutes) VALUES (?, ?) ON CONFLICT (person) DO UPDATE SET minutes = excluded.minutes`)
-	selectHands  = query(`SELECT minutes FROM hands WHERE person = ?`)
+	noteCare    = query(`INSERT INTO care (dog, what, on_day, noted_at) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING`)
+	unnoteCare  = query(`DELETE FROM care WHERE dog = ? AND what = ? AND on_day = ?`)
+	selectCare  = query(`SELECT what, max(on_day) FROM care WHERE dog = ? GROUP BY what`)
+	setEvery    = query(`INSERT INTO care_every (dog, what, days) VALUES (?, ?, ?) ON CONFLICT (dog, what) DO UPDATE SET days = excluded.days`)
+	dropEvery   = query(`DELETE FROM care_every WHERE dog = ? AND what = ?`)
+	selectEvery = query(`SELECT what, days FROM care_every WHERE dog = ?`)
+	tickBag     = query(`INSERT INTO bag (show, item) VALUES (?, ?) ON CONFLICT DO NOTHING`)
+	untickBag   = query(`DELETE FROM bag WHERE show = ? AND item = ?`)
+	selectBags  = query(`SELECT b.show, b.item FROM bag b JOIN show s ON s.id = b.show WHERE s.dog = ?`)
+	setHands    = query(`INSERT INTO hands (person, minutes) VALUES (?, ?) ON CONFLICT (person) DO UPDATE SET minutes = excluded.minutes`)
+	selectHands = query(`SELECT minutes FROM hands WHERE person = ?`)
 	// The log rises with time and has no index of it: a day's changes are among its newest.
 	selectMyWork = query(`SELECT DISTINCT key FROM audit WHERE person = ? AND id > (SELECT coalesce(max(id), 0) FROM audit) - 20000
 		AND at >= ? AND op IN ('create session', 'update session')`)
