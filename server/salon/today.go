@@ -23,6 +23,7 @@ type TableCard struct {
 	Lines   []plan.Line // planned for the day, without what is left alone; empty: nothing is planned
 	Left    []plan.Line // left alone
 	Minutes int         // planned, or her usual table time
+	Longer  int         // minutes that she stood at most so far, where the plan asks much more of her; 0: it does not
 	Before  []TableNote // pain or stop of her newest visit: read first
 	Care    []CareLine  // to be done at this visit, or done today
 }
@@ -109,6 +110,9 @@ func (w whole) tableCard(c DogCard, on timeline.Day) TableCard {
 		out.Done = v.NotToday != "" || !v.Sheet.Done.IsZero() || v.Minutes > 0 && len(v.Work) > 0
 	}
 	if p := w.sheetOn(on); p != nil {
+		if !out.Done {
+			out.Longer = w.muchLonger(on, p.Minutes)
+		}
 		for _, l := range p.Zones {
 			if l.Do == timeline.Leave {
 				out.Left = append(out.Left, l)
