@@ -15,6 +15,7 @@ import (
 	"thatch/server/jobs"
 	"thatch/server/salon"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func (x *house) frame(path, kind string, body []byte) *httptest.ResponseRecorder {
@@ -124,6 +125,7 @@ var pictureTag = regexp.MustCompile(`<img [^>]*src="([^"]*)"`)
 
 // A dog may have five hundred photos: none of the pages that choose among them puts more than a screenful into itself.
 func TestADogOfManyPhotosHasShortPages(t *testing.T) {
+	outside.Alone(t)
 	x := opened(t)
 	d := x.dog()
 	today := must(x.s.Today(t.Context()))

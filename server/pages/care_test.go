@@ -7,6 +7,7 @@ import (
 
 	"thatch/server/salon"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func TestCareIsOneTapOnEveryPageThatShowsIt(t *testing.T) {
@@ -140,6 +141,7 @@ func TestTheBagOfAShowIsOneTapALine(t *testing.T) {
 }
 
 func TestAReaderSeesCareAndChangesNothing(t *testing.T) {
+	outside.Alone(t)
 	x := openedToPeople(t)
 	d, _ := x.furnished()
 	must(x.s.BookNext(t.Context(), d.ID, must(x.s.Dog(t.Context(), d.ID)).Rev, must(x.s.Today(t.Context()))))
@@ -161,6 +163,7 @@ func TestAReaderSeesCareAndChangesNothing(t *testing.T) {
 
 // A large salon's first page stays short: it is fetched over a bad line every morning.
 func TestTheFirstPageOfALargeSalonStaysShort(t *testing.T) {
+	outside.Alone(t)
 	x, c := dated(t)
 	c.set(wednesday - 40)
 	for i := range 60 {

@@ -7,6 +7,7 @@ import (
 
 	"thatch/server/salon"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func TestADogStartsWithFourAnswers(t *testing.T) {
@@ -49,6 +50,7 @@ func TestADogIsUsefulWithANameAlone(t *testing.T) {
 }
 
 func TestAWrongAnswerIsSaidBesideItsFieldAndNothingTypedIsLost(t *testing.T) {
+	outside.Alone(t)
 	good := map[string]string{
 		"name": "Moss", "client": "Number Nine", "last_worked": "2026-04-20", "rolled": "yes", "undercoat": "heavy", "longest_withers_mm": "24",
 		"withers_mm": "340", "texture": "soft", "next": "2026-06-20", "share_ok": "yes",

@@ -13,6 +13,7 @@ import (
 	"thatch/imaging/phantom"
 	"thatch/server/salon"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // posed is a drawn dog's photo with its true points.
@@ -47,6 +48,7 @@ func (x *house) asks(path string, fields ...string) (code int, got map[string]an
 }
 
 func TestTheEdgeIsFoundAndLookedAtWithoutAScript(t *testing.T) {
+	outside.Alone(t)
 	x, _ := dated(t)
 	d := x.rolled()
 	p, truth := x.posed(d.ID, timeline.SideLeft)

@@ -7,6 +7,7 @@ import (
 
 	"thatch/server/salon"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func (x *house) newcomer(change func(*salon.NewDog)) timeline.Dog {
@@ -18,6 +19,7 @@ func (x *house) newcomer(change func(*salon.NewDog)) timeline.Dog {
 }
 
 func TestAFirstVisitIsToldRightAfterTheFourAnswers(t *testing.T) {
+	outside.Alone(t)
 	for _, units := range []string{"mm", "in"} {
 		x, _ := dated(t)
 		if units == "in" {
@@ -74,6 +76,7 @@ func TestThePinchTestAndTheHistoryAreKeptAndHeard(t *testing.T) {
 }
 
 func TestAnotherRhythmIsTriedAndBooked(t *testing.T) {
+	outside.Alone(t)
 	x, _ := dated(t)
 	d := x.newcomer(nil)
 	at := "/dogs/" + string(d.ID) + "/first"
@@ -104,6 +107,7 @@ func TestAnotherRhythmIsTriedAndBooked(t *testing.T) {
 }
 
 func TestTheFirstVisitTellsThePriceInTheSalonsOwnWords(t *testing.T) {
+	outside.Alone(t)
 	for _, c := range []struct{ price, currency, hour, text string }{
 		{"45", "£", "£45", "£90"}, {"45,50", "kr", "45.50\u00a0kr", "91\u00a0kr"}, {"60", "", "60", "120"},
 	} {
@@ -129,6 +133,7 @@ func TestTheFirstVisitTellsThePriceInTheSalonsOwnWords(t *testing.T) {
 }
 
 func TestEveryFirstVisitReadsWithoutNonsense(t *testing.T) {
+	outside.Alone(t)
 	x, _ := dated(t)
 	for i, change := range []func(*salon.NewDog){
 		func(n *salon.NewDog) { n.Answers = timeline.Answers{On: wednesday} },

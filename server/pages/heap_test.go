@@ -16,6 +16,7 @@ import (
 	"thatch/imaging/align/marker"
 	"thatch/server/jobs"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // beside is a photo of the marker of a dog, taken at that time; every shade is another photo.
@@ -65,6 +66,7 @@ func section(body, id string) string {
 var pickedPhoto = regexp.MustCompile(`name="photo" value="(\w+)"( checked)?`)
 
 func TestPhotosOfSeveralDogsAreFiledWithOneTapADog(t *testing.T) {
+	outside.Alone(t)
 	x := opened(t)
 	wisp := x.dog()
 	body := x.get("/heap").Body.String()

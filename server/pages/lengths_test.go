@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func (x *house) readings(d timeline.Dog) []timeline.Reading {
@@ -13,6 +14,7 @@ func (x *house) readings(d timeline.Dog) []timeline.Reading {
 }
 
 func TestRulerReadingsAreKeptInTheUnitOfTheSalon(t *testing.T) {
+	outside.Alone(t)
 	for _, c := range []struct {
 		name, withers, back string
 		inches              bool

@@ -24,6 +24,7 @@ import (
 	"thatch/server/share"
 	"thatch/store"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // house is the whole server over a real store, with what it logged.
@@ -169,6 +170,7 @@ func (x *house) sound(path string, w *httptest.ResponseRecorder) {
 }
 
 func TestEveryPageAnswersWithEverythingAndWithNothing(t *testing.T) {
+	outside.Alone(t)
 	x := opened(t)
 	for _, path := range []string{"/", "/check", "/dogs/new", "/heap", "/kinds", "/marker", "/protocol", "/settings", "/style", "/trash"} {
 		w := x.get(path)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func (x *house) kind(path string) string {
@@ -101,6 +102,7 @@ func TestABuiltInKindOfCoatIsReadCopiedAndChanged(t *testing.T) {
 
 // What was rounded for the screen is not stored rounded: saving a part untouched changes nothing, in either unit.
 func TestSavingAPartUntouchedChangesNothing(t *testing.T) {
+	outside.Alone(t)
 	for _, units := range []string{"mm", "in"} {
 		x, _ := dated(t)
 		if units == "in" {

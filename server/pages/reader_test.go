@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"thatch/timeline/outside"
 )
 
 // onlyForms are the pages on which there is nothing to see but what is to be filled in.
@@ -14,6 +15,7 @@ var onlyForms = regexp.MustCompile(`^/(dogs/new|dogs/[^/]+/(edit|client|combs|fi
 // Whoever only looks goes from page to page by every link that is shown: each leads to something that may be seen. A groomer,
 // who goes the same ways, is shown the forms.
 func TestAReaderIsShownNoWayThatLeadsNowhere(t *testing.T) {
+	outside.Alone(t)
 	x := openedToPeople(t)
 	x.furnished()
 	links := regexp.MustCompile(`href="(/[^"#]*)`)

@@ -17,6 +17,7 @@ import (
 	"thatch/imaging/phantom"
 	"thatch/timeline"
 	"thatch/timeline/coat"
+	"thatch/timeline/outside"
 )
 
 // standing is a drawn dog whose geometry is known exactly (A), photographed on two days: the coat is one layer, so that its
@@ -273,6 +274,7 @@ func TestAfterTheWorkYesterdaysReadingIsNoFigureOfTheEvening(t *testing.T) {
 }
 
 func TestPointsAreProposedFromTheDogsOwnPhotoOrFromUsualPlaces(t *testing.T) {
+	outside.Alone(t)
 	d := stood(t, phantom.Pose{Facing: timeline.SideLeft}, phantom.Pose{Facing: timeline.SideLeft})
 	b := must(d.s.SavePoints(ctx, d.photos[1].ID, d.photos[1].Rev, nil))
 	got := must(d.s.ProposePoints(ctx, b.ID))

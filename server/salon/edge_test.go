@@ -8,6 +8,7 @@ import (
 	"thatch/imaging/outline"
 	"thatch/imaging/phantom"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // overlap is the intersection over the union of an edge with the drawn dog (A).
@@ -58,6 +59,7 @@ func says(t *testing.T, s *Salon, photo timeline.ID, is string, zones ...timelin
 }
 
 func TestAnEdgeIsFoundFromThePointsAndThenFromTheDogsLastEdge(t *testing.T) {
+	outside.Alone(t)
 	d := stood(t, phantom.Pose{Facing: timeline.SideLeft}, phantom.Pose{Facing: timeline.SideLeft, HeadDeg: 8, HindFeetMM: 20, ForeFeetMM: -10, BackFlexMM: 4})
 	first, second := d.photos[0].ID, d.photos[1].ID
 
@@ -118,6 +120,7 @@ func TestAnEdgeLaidOverAnotherPhotoMovesWithThePartsOfTheDog(t *testing.T) {
 }
 
 func TestAConfirmedZoneIsLookedAtAgainWhereItsEdgeMoves(t *testing.T) {
+	outside.Alone(t)
 	d := stood(t, phantom.Pose{Facing: timeline.SideLeft})
 	photo := d.photos[0].ID
 	e := must(d.s.FindEdge(ctx, photo, 0))

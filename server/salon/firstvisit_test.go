@@ -54,6 +54,7 @@ func pulls(v FirstVisit) map[timeline.Zone]map[timeline.Day]float64 {
 // A coat untouched for three months takes about three sessions two weeks apart: common practice, no source. Here the jacket
 // is out in three; legs and tail, a little at a time, may take one more.
 func TestANeglectedCoatIsBroughtBackInAFewVisitsAndStaysCovered(t *testing.T) {
+	outside.Alone(t)
 	for _, c := range []struct {
 		name           string
 		every, minutes int
@@ -184,6 +185,7 @@ func TestTheTestOfTheDayOfASessionIsTheSessions(t *testing.T) {
 }
 
 func TestNothingIsPromisedOfACoatThatMayNotComeBack(t *testing.T) {
+	outside.Alone(t)
 	s, _ := opened(t)
 	usual := must(s.FirstVisit(ctx, newcomer(t, s, "Usual", 200, nil).ID))
 	for _, c := range []struct {
@@ -358,6 +360,7 @@ func TestAfterAFullStripThereIsNothingToStrip(t *testing.T) {
 
 // Whatever the answers, the test and the rhythm: every rule of the table holds.
 func TestEveryFirstVisitKeepsTheRules(t *testing.T) {
+	outside.Alone(t)
 	s, _ := opened(t)
 	rng := rand.New(rand.NewPCG(4, 8))
 	pick := func(n int) int { return rng.IntN(n) }

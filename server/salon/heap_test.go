@@ -11,6 +11,7 @@ import (
 	"thatch/imaging"
 	"thatch/store"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func toHeap(t testing.TB, s *Salon, name string, b []byte) Heaped {
@@ -50,6 +51,7 @@ func whyOf(l HeapLook, file string) []string {
 }
 
 func TestPhotosInTheHeapFindTheirDogByItsMarkerAndByNothingElse(t *testing.T) {
+	outside.Alone(t)
 	s, _ := opened(t)
 	bracken, teasel := newDog(t, s, "Bracken", day("2026-06-01")), newDog(t, s, "Teasel", day("2026-06-01"))
 	left := newDog(t, s, "Burdock", day("2026-06-01"))
@@ -123,6 +125,7 @@ func TestTwoDogsAroundTheSameTimeAreNoHint(t *testing.T) {
 }
 
 func TestAFiledPhotoIsLikeAnyOther(t *testing.T) {
+	outside.Alone(t)
 	s, _ := opened(t)
 	d := newDog(t, s, "Bracken", day("2026-05-01"))
 	v := must(s.OpenSession(ctx, d.ID, day("2026-06-09")))

@@ -137,6 +137,7 @@ func TestALookThatFailsLeavesThePhotoGoodAndTheNextHasItsTurn(t *testing.T) {
 
 // Decoding HEIC takes seconds: its pictures and the look come of one go.
 func TestAHEICPhotoIsLookedAtWithoutDecodingItAgain(t *testing.T) {
+	outside.Alone(t)
 	name := filepath.Join(outside.Dir(t, "exif"), "files", "ia__heic_IMG_5195.HEIC")
 	b, err := os.ReadFile(name)
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 	"thatch/imaging/measure"
 	"thatch/imaging/phantom"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // photographed is a drawn dog (A) with sittings in the salon: her points and outlines are the drawn ones, the pictures plain
@@ -169,6 +170,7 @@ func TestDepthsByPhotoTeachTheCoatAndACombCountsOnce(t *testing.T) {
 
 // TestWhereItCannotMeasureItSaysSo: whatever is missing, no figure, and the first thing that is missing.
 func TestWhereItCannotMeasureItSaysSo(t *testing.T) {
+	outside.Alone(t)
 	for _, c := range []struct {
 		name    string
 		spoil   func(t *testing.T, d photographed, p timeline.Photo)

@@ -17,6 +17,7 @@ import (
 	"thatch/imaging/align/marker"
 	"thatch/imaging/phantom"
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 func frameJPEG(t testing.TB, img *image.NRGBA, quality int) []byte {
@@ -58,6 +59,7 @@ func said(l FrameLook) (keys []string) {
 }
 
 func TestAFrameTellsMarkerAndStandAndNothingElse(t *testing.T) {
+	outside.Alone(t)
 	s, _ := opened(t)
 	d := must(s.CreateDog(ctx, NewDog{Name: "Wisp", WithersMM: 350, Answers: timeline.Answers{On: day("2026-06-01"), Undercoat: timeline.UndercoatSome}}))
 	look := func(img *image.NRGBA, dogToo bool) FrameLook {

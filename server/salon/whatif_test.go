@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"thatch/timeline"
+	"thatch/timeline/outside"
 	"thatch/timeline/plan"
 )
 
@@ -21,6 +22,7 @@ func planned(t *testing.T) (*Salon, timeline.Dog, timeline.Show) {
 }
 
 func TestWhatIsTriedIsWhatOneGetsAndNothingIsSavedBeforeItIsKept(t *testing.T) {
+	outside.Alone(t)
 	today := day("2026-06-10")
 	for name, change := range map[string]func(timeline.Show) WhatIf{
 		"a show a week earlier":  func(v timeline.Show) WhatIf { return WhatIf{Kind: plan.ShowMoved, Show: v.ID, Days: -7} },

@@ -34,6 +34,15 @@ func ManyOf(t testing.TB, usual int) int {
 	return Many(t, max(1, usual/slower))
 }
 
+// Alone marks a test whose work runs in one thread, most of it in pixels or a coat's arithmetic: under the race detector, who
+// finds nothing there and takes eight times as long, it is left out. The plain run has it.
+func Alone(t testing.TB) {
+	t.Helper()
+	if slower > 1 {
+		t.Skip("one thread's work: not for the race detector")
+	}
+}
+
 // Skip skips the test with one clear line, or fails it where skipping is forbidden.
 func Skip(t testing.TB, why string) {
 	t.Helper()
