@@ -265,3 +265,28 @@ func TestTheOwnersCodeIsTriedSlowlyFromAfarAndAtTheComputerAllTheSame(t *testing
 		t.Errorf("at the computer the owner waits %v", wait)
 	}
 }
+
+// Whatever comes from elsewhere, passwords and codes from ever so many addresses: at the machine itself the owner's fresh code
+// (`thatch owner`) is tried at once.
+func TestAtTheMachineTheOwnerGetsInWhateverAttacks(t *testing.T) {
+	for _, addresses := range []int{1, 10, 200, 3000} {
+		w, kept := newWorld(), 0
+		lot := rand.New(rand.NewPCG(uint64(addresses), 1))
+		for second := range 2 * 3600 {
+			from := addrNumber(lot.IntN(addresses))
+			w.wrong(try{account: "ada", name: "ada", addr: from})
+			if w.th.takeCode(from) > 0 {
+				kept++
+			}
+			if second%300 == 299 {
+				if wait := w.th.takeCode(here); wait > 0 {
+					t.Fatalf("%d addresses: after %d s the owner at the machine waits %v", addresses, second, wait)
+				}
+			}
+			w.now = w.now.Add(time.Second)
+		}
+		if kept < 3600 {
+			t.Errorf("%d addresses: only %d of 7200 codes from elsewhere were kept waiting: this attack is none", addresses, kept)
+		}
+	}
+}
