@@ -195,7 +195,7 @@ func TestThePeopleOfASalonComeAndGo(t *testing.T) {
 	}
 	groomer.want("422", "/signin", "name", "Bo", "password", bo)
 
-	newCode := ownersCodeOf(t, data)
+	newCode := tested.OwnersCodeOf(t, data)
 	again := x.visitor()
 	again.want("303 /people", "/owner", "code", newCode, "name", "ada", "password", fresh)
 	owner.want("303 /signin?next=%2Fpeople", "/people") // the old sign-ins have ended

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"encoding/binary"
+	"flag"
 	"fmt"
 	"hash/crc32"
 	"image"
@@ -22,6 +23,8 @@ import (
 
 	"thatch/imaging"
 )
+
+var update = flag.Bool("update", false, "write golden files anew")
 
 // commandsOfStories are what a script may call beside the program itself.
 func commandsOfStories() map[string]func() {

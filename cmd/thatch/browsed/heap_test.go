@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"bytes"
@@ -17,6 +17,8 @@ import (
 	"thatch/imaging"
 	"thatch/imaging/align/marker"
 	"thatch/timeline"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // photoBeside is a file with a photo of a dog's printed marker; dog "" stands for a wall with nothing on it.
@@ -56,7 +58,7 @@ func photoBeside(t *testing.T, dir, name, dog string, at time.Time) string {
 
 // The photos of a day go in at once; a tap a dog files them, and of the one without a marker the groomer says whose it is.
 func TestPhotosOfADayAreSortedOnAPhone(t *testing.T) {
-	base, _ := start(t, "serve", "--data", t.TempDir())
+	base, _ := tested.Start(t, "serve", "--data", t.TempDir())
 	b := newBrowser(t, base, 390, "light")
 	dogs := map[string]string{}
 	for _, name := range []string{"Wisp", "Bracken"} {

@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"context"
@@ -23,6 +23,8 @@ import (
 	"thatch/server/guard"
 	"thatch/server/salon"
 	"thatch/store"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // look is one way in which a page is met.
@@ -94,12 +96,12 @@ func (b *browser) fetched() string {
 // and one that this walk does not know how to fill in fails it.
 func TestEveryPageInEveryLanguageAndLook(t *testing.T) {
 	data := t.TempDir() + "/salon"
-	base, _ := start(t, "demo", "--data", data)
+	base, _ := tested.Start(t, "demo", "--data", data)
 	b := newBrowser(t, base, 390, "light")
 
 	// An owner with an account: without accounts some pages have nothing to show.
 	b.open("/owner")
-	b.fill(`[name="code"]`, ownersCodeOf(t, data))
+	b.fill(`[name="code"]`, tested.OwnersCodeOf(t, data))
 	b.fill(`[name="name"]`, "Ada Lovage")
 	b.fill(`[name="password"]`, "a heron on the weir")
 	b.follow(`form[action="/owner"] button:not([type])`)
@@ -119,7 +121,7 @@ func TestEveryPageInEveryLanguageAndLook(t *testing.T) {
 	photo := b.ids(home, `/photos/([0-9a-z]{10,})`)[0]
 	session := b.ids(home, `/sessions/([0-9a-z]{10,})`)[0]
 	show := b.ids(home+"/shows", `/shows/([0-9a-z]{10,})`)[0]
-	pair := js[string](b, `fetch(`+quoted(home)+`).then(r => r.text()).then(s => { window.fetched = new DOMParser().parseFromString(s, "text/html").querySelector('a[href^="/compare"]').getAttribute("href") }), ''`) + b.fetched()
+	pair := js[string](b, `fetch(`+quoted(home)+`).then(r => r.text()).then(s => { window.fetched = new DOMParser().parseFromString(s, "text/html").querySelector('a[href^="/compare?a="]').getAttribute("href") }), ''`) + b.fetched()
 	b.open("/kinds/rough")
 	b.fill(`[name="name"]`, "Ours")
 	b.follow(`form[action="/kinds/rough/copy"] button`)

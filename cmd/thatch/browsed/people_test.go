@@ -1,39 +1,23 @@
-package main
+package browsed
 
 import (
-	"os/exec"
 	"strings"
 	"testing"
 	"thatch/cmd/thatch/tested"
 )
 
-// ownersCodeOf has the real binary print a one-time code for the owner of a salon that is being served.
-func ownersCodeOf(t *testing.T, data string) string {
-	t.Helper()
-	name, err := tested.Built()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.Command(name, "owner", "--data", data).Output()
-	if err != nil {
-		t.Fatal(err)
-	}
-	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
-	return strings.TrimSpace(lines[len(lines)-1])
-}
-
 // Others are let in on a phone: the first owner, an invitation, a new groomer in a browser of her own, and out again.
 func TestPeopleAreLetInOnAPhone(t *testing.T) {
 	const owners, groomers = "a heron on the weir", "two otters by the mill"
 	data := t.TempDir()
-	base, _ := start(t, "serve", "--data", data)
+	base, _ := tested.Start(t, "serve", "--data", data)
 	b := newBrowser(t, base, 390, "light")
 	b.open("/people")
 	b.seen("people-none")
 	b.open("/settings")
 	b.follow(`a[href="/owner"]`)
 	b.seen("owner")
-	b.fill(`[name="code"]`, ownersCodeOf(t, data))
+	b.fill(`[name="code"]`, tested.OwnersCodeOf(t, data))
 	b.fill(`[name="name"]`, "Ada Lovage")
 	b.fill(`[name="password"]`, "password1234")
 	b.follow(`form[action="/owner"] button:not([type])`)

@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"context"
@@ -14,6 +14,8 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // What a page costs its reader, as the browser itself counts it (https://www.w3.org/TR/largest-contentful-paint/,
@@ -49,7 +51,7 @@ var salonAt = flag.String("salon", "", "address of a salon that is open already,
 func BenchmarkPagesOnASlowPhone(b *testing.B) {
 	base := *salonAt
 	if base == "" {
-		base, _ = start(b, "demo", "--data", filepath.Join(b.TempDir(), "salon"), "--photos", "500")
+		base, _ = tested.Start(b, "demo", "--data", filepath.Join(b.TempDir(), "salon"), "--photos", "500")
 	}
 	br := newBrowser(b, base, 390, "light")
 	br.open("/")
@@ -63,7 +65,7 @@ func BenchmarkPagesOnASlowPhone(b *testing.B) {
 	b.Logf("%s has %d photos", full, most)
 	br.open(full)
 	session := js[string](br, `document.querySelector('a[href^="/sessions/"]').getAttribute("href")`)
-	compare := js[string](br, `(document.querySelector('a[href^="/compare"]') || {getAttribute: () => ""}).getAttribute("href")`)
+	compare := js[string](br, `(document.querySelector('a[href^="/compare?a="]') || {getAttribute: () => ""}).getAttribute("href")`)
 	pages := [][2]string{{"today", "/"}, {"dog", full}, {"session", session}, {"compare", compare}, {"plan", full + "/plan"}}
 	for _, p := range pages {
 		if p[1] != "" {

@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"context"
@@ -201,11 +201,11 @@ func (b *browser) axe(what string) {
 
 func axeSource(t testing.TB) string {
 	t.Helper()
-	src, err := os.ReadFile("../../web/testdata/vendor/axe-core/4.14.1/axe.min.js")
+	src, err := os.ReadFile("../../../web/testdata/vendor/axe-core/4.14.1/axe.min.js")
 	if err != nil {
 		t.Fatal(err)
 	}
-	sums, err := os.ReadFile("../../web/testdata/vendor/axe-core/4.14.1/SHA256SUMS")
+	sums, err := os.ReadFile("../../../web/testdata/vendor/axe-core/4.14.1/SHA256SUMS")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"bytes"
@@ -17,12 +17,14 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"thatch/imaging"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // A groomer reads how to take a photo, prints it for the wall, says how the coat lies with one tap, and points at the marks of
 // her tape.
 func TestAPhotoIsTakenAsThePageSaysAndGivenItsScale(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	b.open("/protocol")
 	b.seen("protocol")
@@ -42,7 +44,7 @@ func TestAPhotoIsTakenAsThePageSaysAndGivenItsScale(t *testing.T) {
 	}))
 
 	b.open(b.demoDogs()["Teasel"])
-	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare"]').href).searchParams.get("a")`)
+	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare?a="]').href).searchParams.get("a")`)
 	b.open(photo)
 	tap := func(label string) {
 		t.Helper()
@@ -131,7 +133,7 @@ func TestAPhotoIsTakenAsThePageSaysAndGivenItsScale(t *testing.T) {
 
 // Photos that have just gone up are asked about without leaving the page.
 func TestOneTapSaysHowTheCoatLiesInAllThatWentUp(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	dog := b.demoDogs()["Teasel"]
 	b.open(dog + "/photos/new")
@@ -185,7 +187,7 @@ func TestOneTapSaysHowTheCoatLiesInAllThatWentUp(t *testing.T) {
 
 // Two photos that show the table marker are compared under the same light, when that is asked for.
 func TestTwoPhotosWithTheMarkerAreComparedUnderTheSameLight(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	dog := b.demoDogs()["Bramble"]
 	for _, page := range []string{"/readings", "/combs"} {

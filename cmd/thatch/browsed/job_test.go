@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"bytes"
@@ -20,6 +20,8 @@ import (
 	"thatch/imaging"
 	"thatch/imaging/phantom"
 	"thatch/timeline"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // picture is a photo as a phone would bring it, with where its points truly are.
@@ -80,7 +82,7 @@ func TestAGroomerDoesHerWholeJobOnce(t *testing.T) {
 		{"at a desk", 1280, "dark", false},
 	} {
 		t.Run(size.name, func(t *testing.T) {
-			base, stop := start(t, "serve", "--data", t.TempDir())
+			base, stop := tested.Start(t, "serve", "--data", t.TempDir())
 			b := newBrowser(t, base, size.width, size.theme)
 			seen := func(what string) {
 				b.fits(what)
@@ -392,7 +394,7 @@ var update = flag.Bool("update", false, "write golden files and the pictures of 
 
 // The invented salon has what one job does not bring: a coat that is too late, sheets with warnings, years of rows.
 func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	b.open("/")
 	b.until("pictures", `[...document.querySelectorAll("main img")].every(i => i.complete && i.naturalWidth > 0)`)
@@ -480,10 +482,10 @@ func (b *browser) tour(name, at string) {
 	if err := imaging.EncodeJPEG(&out, flat, 82); err != nil {
 		b.t.Fatal(err)
 	}
-	if err := os.MkdirAll("../../web/tour", 0o755); err != nil {
+	if err := os.MkdirAll("../../../web/tour", 0o755); err != nil {
 		b.t.Fatal(err)
 	}
-	if err := os.WriteFile("../../web/tour/"+name+".jpg", out.Bytes(), 0o644); err != nil {
+	if err := os.WriteFile("../../../web/tour/"+name+".jpg", out.Bytes(), 0o644); err != nil {
 		b.t.Fatal(err)
 	}
 }

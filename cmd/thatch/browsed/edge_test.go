@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"context"
@@ -16,14 +16,16 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"thatch/timeline"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // A groomer looks at the edge of a photo on her phone, paints out what is no dog, and says what is right.
 func TestTheEdgeIsCorrectedWithAFingerAndKept(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	b.open(b.demoDogs()["Teasel"])
-	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare"]').href).searchParams.get("a")`)
+	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare?a="]').href).searchParams.get("a")`)
 	b.open(photo)
 	if !strings.Contains(b.text("main"), "No edge yet") {
 		t.Error("the photo does not say that it has no edge")
@@ -166,10 +168,10 @@ func (b *browser) edgeNear(photo, point string) (x, y float64) {
 }
 
 func TestATapBesideTheEdgeGoesOntoIt(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 1280, "light")
 	b.open(b.demoDogs()["Teasel"])
-	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare"]').href).searchParams.get("a")`)
+	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare?a="]').href).searchParams.get("a")`)
 	b.open(photo + "/edge")
 	b.until("the edge", `!document.querySelector("[data-right-part]").hidden && document.querySelectorAll("[data-run]").length > 3`)
 
@@ -206,11 +208,11 @@ func TestATapBesideTheEdgeGoesOntoIt(t *testing.T) {
 }
 
 func TestTheWantedOutlineIsBentAndKept(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	dog := b.demoDogs()["Teasel"]
 	b.open(dog)
-	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare"]').href).searchParams.get("a")`)
+	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare?a="]').href).searchParams.get("a")`)
 	b.open(photo + "/edge")
 	b.until("the edge", `!document.querySelector("[data-right-part]").hidden && document.querySelectorAll("[data-run]").length > 3`)
 	b.open(dog + "/target")

@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"slices"
@@ -8,6 +8,8 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // settled waits until the card has been answered: nothing is on its way any more.
@@ -46,7 +48,7 @@ func (b *browser) large(what string) {
 
 // One salon serves all of these: to invent it takes as long as they do.
 func TestOnTheTable(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	dogs := b.demoDogs()
 	t.Run("a visit is logged in twelve taps and a minute", func(t *testing.T) { loggedInTwelveTaps(t, b.in(t)) })

@@ -1,17 +1,19 @@
-package main
+package browsed
 
 import (
 	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // Without encryption, and not on this machine's own name, a browser says less of where a request comes from. What is seen
 // only there: an invitation can be taken, a language chosen, and the client's page read in it.
 func TestAnInvitationIsTakenWithoutEncryption(t *testing.T) {
 	data := t.TempDir()
-	base, _ := start(t, "serve", "--data", data, "--plain-http-lan", "--host", "salon.test")
+	base, _ := tested.Start(t, "serve", "--data", data, "--plain-http-lan", "--host", "salon.test")
 	base = strings.Replace(base, "127.0.0.1", "salon.test", 1)
 	here := chromedp.Flag("host-resolver-rules", "MAP salon.test 127.0.0.1")
 	b := newBrowser(t, base, 390, "light", here)
@@ -19,7 +21,7 @@ func TestAnInvitationIsTakenWithoutEncryption(t *testing.T) {
 	if js[bool](b, `isSecureContext`) {
 		t.Fatal("the browser takes this for a secure place: nothing is tried here")
 	}
-	b.fill(`[name="code"]`, ownersCodeOf(t, data))
+	b.fill(`[name="code"]`, tested.OwnersCodeOf(t, data))
 	b.fill(`[name="name"]`, "Ada Lovage")
 	b.fill(`[name="password"]`, "a heron on the weir")
 	b.follow(`form[action="/owner"] button:not([type])`)

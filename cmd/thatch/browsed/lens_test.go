@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"bufio"
@@ -31,6 +31,8 @@ import (
 	"thatch/server/salon"
 	"thatch/store"
 	"thatch/timeline"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // seenOften is a salon with one drawn dog photographed from the left at three visits, points placed and the back read with a
@@ -85,7 +87,7 @@ func seenOften(t *testing.T) (base string, dog timeline.ID, photos []timeline.ID
 	}
 	check(jobs.Drain(ctx, st, s, jobs.Options{}))
 	check(st.Close())
-	base, _ = start(t, "serve", "--data", dir)
+	base, _ = tested.Start(t, "serve", "--data", dir)
 	return base, d.ID, photos
 }
 

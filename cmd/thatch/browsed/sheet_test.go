@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"context"
@@ -14,11 +14,13 @@ import (
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // A groomer with chalk on her hands: the sheet by a clicker's keys alone, then by taps alone, on a phone.
 func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 390, "light")
 	dogs := b.demoDogs()
 
@@ -131,7 +133,7 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 }
 
 func TestAVisitIsMovedAlongTheWeeksByKeysAndByDragging(t *testing.T) {
-	base, _ := start(t, "demo")
+	base, _ := tested.Start(t, "demo")
 	b := newBrowser(t, base, 1280, "light")
 	dog := b.demoDogs()["Teasel"]
 	b.open(dog + "/plan")

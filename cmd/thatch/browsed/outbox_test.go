@@ -1,4 +1,4 @@
-package main
+package browsed
 
 import (
 	"bytes"
@@ -23,6 +23,8 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"thatch/imaging"
+
+	"thatch/cmd/thatch/tested"
 )
 
 // grainyPhotos are photos of some hundred kilobytes, each different.
@@ -121,7 +123,7 @@ const keptPages = `caches.keys().then(async names => { const out = []; for (cons
 const barText = `(document.querySelector("[data-outbox-bar]:not([hidden])")?.innerText ?? "")`
 
 func TestTenPhotosArriveOnceThoughTheNetworkIsCutThreeTimes(t *testing.T) {
-	base, _ := start(t, "serve", "--data", t.TempDir())
+	base, _ := tested.Start(t, "serve", "--data", t.TempDir())
 	w := newWire(t, base)
 	b := newBrowser(t, w.base(), 390, "light")
 	b.open("/outbox")
@@ -154,7 +156,7 @@ func TestTenPhotosArriveOnceThoughTheNetworkIsCutThreeTimes(t *testing.T) {
 }
 
 func TestTwoTabsSendEachPhotoOnce(t *testing.T) {
-	base, _ := start(t, "serve", "--data", t.TempDir())
+	base, _ := tested.Start(t, "serve", "--data", t.TempDir())
 	w := newWire(t, base)
 	var sent atomic.Int64
 	w.seen = func(line string) {
@@ -190,7 +192,7 @@ func fillLine(b *browser, zone, do string) {
 }
 
 func TestALineWrittenWithoutNetworkArrivesAndAConflictIsNotLost(t *testing.T) {
-	base, _ := start(t, "serve", "--data", t.TempDir())
+	base, _ := tested.Start(t, "serve", "--data", t.TempDir())
 	w := newWire(t, base)
 	b := newBrowser(t, w.base(), 390, "light")
 	dog := newDogOnPhone(b, "Wisp")
@@ -295,11 +297,11 @@ func lineCount(t *testing.T, base, dog string) (n int) {
 func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 	const owners = "a heron on the weir"
 	data := t.TempDir()
-	base, _ := start(t, "serve", "--data", data)
+	base, _ := tested.Start(t, "serve", "--data", data)
 	w := newWire(t, base)
 	b := newBrowser(t, w.base(), 390, "light")
 	b.open("/owner")
-	b.fill(`[name="code"]`, ownersCodeOf(t, data))
+	b.fill(`[name="code"]`, tested.OwnersCodeOf(t, data))
 	b.fill(`[name="name"]`, "Ada Lovage")
 	b.fill(`[name="password"]`, owners)
 	b.follow(`form[action="/owner"] button:not([type])`)
@@ -387,7 +389,7 @@ func TestTodaysSheetIsReadWithoutNetworkAndSigningOutTakesItAway(t *testing.T) {
 
 // What waits goes when the browser says that the network is back, though every page is closed: the service worker sends it.
 func TestThePhoneSendsThoughNoPageIsOpen(t *testing.T) {
-	base, _ := start(t, "serve", "--data", t.TempDir())
+	base, _ := tested.Start(t, "serve", "--data", t.TempDir())
 	w := newWire(t, base)
 	b := newBrowser(t, w.base(), 390, "light")
 	worker := make(chan serviceworker.RegistrationID, 16)
@@ -446,7 +448,7 @@ func TestThePhoneSendsThoughNoPageIsOpen(t *testing.T) {
 
 // Where the browser keeps nothing, photos go as they always did, and the page says so.
 func TestWithoutAStorePhotosGoStraightUp(t *testing.T) {
-	base, _ := start(t, "serve", "--data", t.TempDir())
+	base, _ := tested.Start(t, "serve", "--data", t.TempDir())
 	b := newBrowser(t, base, 390, "light")
 	dog := newDogOnPhone(b, "Wisp")
 	b.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
