@@ -9,6 +9,7 @@ import (
 	"path"
 	"sort"
 	"strings"
+	"sync"
 )
 
 // Asset is one file a page may ask for.
@@ -30,7 +31,11 @@ var assetTypes = map[string]string{
 	".webmanifest": "application/manifest+json",
 }
 
-var assetTable, assetHash = loadAssets()
+// Squeezed when the first page asks: a command that looks at one photo has no use for it, and memory that is not its own.
+var loaded = sync.OnceValues(loadAssets)
+
+func assetTable() map[string]Asset { table, _ := loaded(); return table }
+func assetHash() string            { _, hash := loaded(); return hash }
 
 // loadAssets hashes everything together: one hash for all means that modules and style sheets can name each other by
 // relative paths and still never meet an old copy.
@@ -94,16 +99,16 @@ func squeeze(b []byte) []byte {
 
 // AssetURL is where a file is fetched; ok is false for a file that does not exist.
 func AssetURL(name string) (url string, ok bool) {
-	_, ok = assetTable[name]
-	return "/assets/" + assetHash + "/" + name, ok
+	_, ok = assetTable()[name]
+	return "/assets/" + assetHash() + "/" + name, ok
 }
 
 // FindAsset is the file under a hash and a name. Another hash finds nothing: an old page must reload, never mix.
 func FindAsset(hash, name string) (Asset, bool) {
-	if hash != assetHash {
+	if hash != assetHash() {
 		return Asset{}, false
 	}
-	a, ok := assetTable[name]
+	a, ok := assetTable()[name]
 	return a, ok
 }
 

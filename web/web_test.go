@@ -82,7 +82,7 @@ func TestNoTemplateCarriesInlineStyleOrScript(t *testing.T) {
 }
 
 func TestEveryFileTheStylesAskForExists(t *testing.T) {
-	sheet := assetTable[StyleSheet]
+	sheet := assetTable()[StyleSheet]
 	for _, m := range regexp.MustCompile(`url\(["']?\.\./([^"')]+)`).FindAllStringSubmatch(string(sheet.Bytes), -1) {
 		if _, ok := AssetURL(m[1]); !ok {
 			t.Errorf("the style sheet asks for %q", m[1])
@@ -94,10 +94,10 @@ func TestAssetsAreFoundUnderTheirHashOnly(t *testing.T) {
 	if _, ok := FindAsset("0000000000000000", StyleSheet); ok {
 		t.Error("an old hash still finds the style sheet")
 	}
-	if a, ok := FindAsset(assetHash, StyleSheet); !ok || len(a.Bytes) == 0 || len(a.Gzip) == 0 {
+	if a, ok := FindAsset(assetHash(), StyleSheet); !ok || len(a.Bytes) == 0 || len(a.Gzip) == 0 {
 		t.Error("the style sheet is not found under its hash")
 	}
-	if _, ok := FindAsset(assetHash, "vendor/zilla-slab/5.3.0/LICENSE"); ok {
+	if _, ok := FindAsset(assetHash(), "vendor/zilla-slab/5.3.0/LICENSE"); ok {
 		t.Error("files without a served type are served")
 	}
 }
@@ -112,7 +112,7 @@ func TestScriptsStaySmall(t *testing.T) {
 		if _, had := into[name]; had {
 			return
 		}
-		a, ok := assetTable[name]
+		a, ok := assetTable()[name]
 		if !ok {
 			t.Fatalf("no script %s", name)
 		}

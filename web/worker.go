@@ -26,9 +26,9 @@ var (
 var Worker = sync.OnceValue(func() []byte {
 	var b strings.Builder
 	names, _ := json.Marshal(shell()) // strings
-	b.WriteString("(() => {\n\"use strict\";\nconst version = \"" + assetHash + "\";\nconst shell = " + string(names) + ";\n")
+	b.WriteString("(() => {\n\"use strict\";\nconst version = \"" + assetHash() + "\";\nconst shell = " + string(names) + ";\n")
 	for _, name := range workerParts {
-		b.WriteString(plainScript(string(assetTable[name].Bytes)))
+		b.WriteString(plainScript(string(assetTable()[name].Bytes)))
 		b.WriteByte('\n')
 	}
 	b.WriteString("})();\n")
@@ -42,7 +42,7 @@ func plainScript(module string) string {
 // shell are the addresses of the files that are kept from the start: all styles and scripts, and the fonts of our languages.
 func shell() []string {
 	var out []string
-	for name := range assetTable {
+	for name := range assetTable() {
 		switch path.Ext(name) {
 		case ".png":
 			continue // for the phone's own screen
@@ -51,7 +51,7 @@ func shell() []string {
 				continue
 			}
 		case ".svg":
-			if name != "icons/mark.svg" && !bytes.Contains(assetTable[StyleSheet].Bytes, []byte(name)) {
+			if name != "icons/mark.svg" && !bytes.Contains(assetTable()[StyleSheet].Bytes, []byte(name)) {
 				continue // drawn into the pages
 			}
 		}

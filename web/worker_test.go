@@ -11,7 +11,7 @@ func TestTheServiceWorkerIsOnePlainScript(t *testing.T) {
 	if m := regexp.MustCompile(`(?m)^\s*(import|export)\b.*$`).FindString(text); m != "" {
 		t.Errorf("a word of modules is left: %q", m)
 	}
-	for _, part := range []string{`const version = "` + assetHash + `"`, "function promisifyRequest", "async function keep(", `addEventListener("fetch"`} {
+	for _, part := range []string{`const version = "` + assetHash() + `"`, "function promisifyRequest", "async function keep(", `addEventListener("fetch"`} {
 		if !strings.Contains(text, part) {
 			t.Errorf("the worker lacks %q", part)
 		}
@@ -35,7 +35,7 @@ func TestTheWorkerKeepsFilesThatExistAndAllScripts(t *testing.T) {
 	}
 	bytes := 0
 	for _, url := range shell() {
-		a, ok := FindAsset(assetHash, strings.TrimPrefix(url, "/assets/"+assetHash+"/"))
+		a, ok := FindAsset(assetHash(), strings.TrimPrefix(url, "/assets/"+assetHash()+"/"))
 		if !ok {
 			t.Errorf("%s does not exist", url)
 		}
@@ -49,7 +49,7 @@ func TestTheWorkerKeepsFilesThatExistAndAllScripts(t *testing.T) {
 }
 
 func TestTheQueueImportsTheVersionThatIsVendored(t *testing.T) {
-	if text := string(assetTable["scripts/queue.js"].Bytes); !strings.Contains(text, `from "../vendor/idb-keyval/`+idbKeyval+`/index.js"`) {
+	if text := string(assetTable()["scripts/queue.js"].Bytes); !strings.Contains(text, `from "../vendor/idb-keyval/`+idbKeyval+`/index.js"`) {
 		t.Error("scripts/queue.js imports another version")
 	}
 }
