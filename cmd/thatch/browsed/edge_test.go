@@ -16,13 +16,11 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"thatch/timeline"
-
-	"thatch/cmd/thatch/tested"
 )
 
 // A groomer looks at the edge of a photo on her phone, paints out what is no dog, and says what is right.
 func TestTheEdgeIsCorrectedWithAFingerAndKept(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	b.open(b.demoDogs()["Teasel"])
 	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare?a="]').href).searchParams.get("a")`)
@@ -168,7 +166,7 @@ func (b *browser) edgeNear(photo, point string) (x, y float64) {
 }
 
 func TestATapBesideTheEdgeGoesOntoIt(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 1280, "light")
 	b.open(b.demoDogs()["Teasel"])
 	photo := "/photos/" + js[string](b, `new URL(document.querySelector('a[href^="/compare?a="]').href).searchParams.get("a")`)
@@ -208,7 +206,7 @@ func TestATapBesideTheEdgeGoesOntoIt(t *testing.T) {
 }
 
 func TestTheWantedOutlineIsBentAndKept(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	dog := b.demoDogs()["Teasel"]
 	b.open(dog)

@@ -394,7 +394,7 @@ var update = flag.Bool("update", false, "write golden files and the pictures of 
 
 // The invented salon has what one job does not bring: a coat that is too late, sheets with warnings, years of rows.
 func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	b.open("/")
 	b.until("pictures", `[...document.querySelectorAll("main img")].every(i => i.complete && i.naturalWidth > 0)`)

@@ -17,14 +17,12 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"thatch/imaging"
-
-	"thatch/cmd/thatch/tested"
 )
 
 // A groomer reads how to take a photo, prints it for the wall, says how the coat lies with one tap, and points at the marks of
 // her tape.
 func TestAPhotoIsTakenAsThePageSaysAndGivenItsScale(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	b.open("/protocol")
 	b.seen("protocol")
@@ -133,7 +131,7 @@ func TestAPhotoIsTakenAsThePageSaysAndGivenItsScale(t *testing.T) {
 
 // Photos that have just gone up are asked about without leaving the page.
 func TestOneTapSaysHowTheCoatLiesInAllThatWentUp(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	dog := b.demoDogs()["Teasel"]
 	b.open(dog + "/photos/new")
@@ -187,7 +185,7 @@ func TestOneTapSaysHowTheCoatLiesInAllThatWentUp(t *testing.T) {
 
 // Two photos that show the table marker are compared under the same light, when that is asked for.
 func TestTwoPhotosWithTheMarkerAreComparedUnderTheSameLight(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	dog := b.demoDogs()["Bramble"]
 	for _, page := range []string{"/readings", "/combs"} {

@@ -14,13 +14,11 @@ import (
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
-
-	"thatch/cmd/thatch/tested"
 )
 
 // A groomer with chalk on her hands: the sheet by a clicker's keys alone, then by taps alone, on a phone.
 func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	dogs := b.demoDogs()
 
@@ -133,7 +131,7 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 }
 
 func TestAVisitIsMovedAlongTheWeeksByKeysAndByDragging(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 1280, "light")
 	dog := b.demoDogs()["Teasel"]
 	b.open(dog + "/plan")

@@ -8,8 +8,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
-
-	"thatch/cmd/thatch/tested"
 )
 
 // settled waits until the card has been answered: nothing is on its way any more.
@@ -48,7 +46,7 @@ func (b *browser) large(what string) {
 
 // One salon serves all of these: to invent it takes as long as they do.
 func TestOnTheTable(t *testing.T) {
-	base, _ := tested.Start(t, "demo")
+	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	dogs := b.demoDogs()
 	t.Run("a visit is logged in twelve taps and a minute", func(t *testing.T) { loggedInTwelveTaps(t, b.in(t)) })

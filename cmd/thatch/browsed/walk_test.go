@@ -96,7 +96,7 @@ func (b *browser) fetched() string {
 // and one that this walk does not know how to fill in fails it.
 func TestEveryPageInEveryLanguageAndLook(t *testing.T) {
 	data := t.TempDir() + "/salon"
-	base, _ := tested.Start(t, "demo", "--data", data)
+	base, _ := demo(t, data)
 	b := newBrowser(t, base, 390, "light")
 
 	// An owner with an account: without accounts some pages have nothing to show.
