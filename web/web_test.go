@@ -160,3 +160,21 @@ func TestScriptsStaySmall(t *testing.T) {
 	}
 	t.Logf("at most %d bytes", most)
 }
+
+// A rule that is put in twice leaves an @media behind a selector: a browser drops it without a word.
+func TestNoStyleHasAnAtRuleBehindASelector(t *testing.T) {
+	stray := regexp.MustCompile(`(?m)^[^\n{}]*[^\s{};*/][ \t]+@(media|supports|font-face|page)\b.*`)
+	names, err := fs.Glob(assets, "styles/*.css")
+	if err != nil || len(names) == 0 {
+		t.Fatal(names, err)
+	}
+	for _, name := range names {
+		b, err := fs.ReadFile(assets, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, line := range stray.FindAllString(string(b), -1) {
+			t.Errorf("%s: %s", name, line)
+		}
+	}
+}
