@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"html"
 	"image"
 	"net/http/httptest"
 	"regexp"
@@ -129,9 +130,14 @@ func TestADogOfManyPhotosHasShortPages(t *testing.T) {
 	x := opened(t)
 	d := x.dog()
 	today := must(x.s.Today(t.Context()))
+	// The first thirty are of one session, the others of many days.
+	session := must(x.s.OpenSession(t.Context(), d.ID, today))
 	var photos []timeline.Photo
-	for i := range 60 {
-		at := (today - timeline.Day(i/3)).Time().Add(time.Duration(9*60+i%3) * time.Minute)
+	for i := range 90 {
+		at := today.Time().Add(time.Duration(9*60+i) * time.Minute)
+		if i >= 30 {
+			at = (today - timeline.Day(i/3-9)).Time().Add(time.Duration(9*60+i%3) * time.Minute)
+		}
 		img := image.NewNRGBA(image.Rect(0, 0, 40, 30))
 		for k := range img.Pix {
 			img.Pix[k] = uint8(i + k%5)
@@ -141,7 +147,14 @@ func TestADogOfManyPhotosHasShortPages(t *testing.T) {
 			t.Fatal(err)
 		}
 		jpeg := must(imaging.InsertEXIF(b.Bytes(), imaging.EXIFFields{TakenLocal: at, Offset: "+00:00"}))
-		photos = append(photos, must(x.s.AddPhoto(t.Context(), d.ID, fmt.Sprintf("%d.jpg", i), bytes.NewReader(jpeg), "")).Photo)
+		p := must(x.s.AddPhoto(t.Context(), d.ID, fmt.Sprintf("%d.jpg", i), bytes.NewReader(jpeg), "")).Photo
+		if i >= 70 {
+			p = must(x.s.SavePoints(t.Context(), p.ID, p.Rev, timeline.Landmarks{
+				timeline.Occiput: {X: 8, Y: 6}, timeline.WithersPt: {X: 12, Y: 8}, timeline.MidBack: {X: 18, Y: 8},
+				timeline.TailSet: {X: 26, Y: 8}, timeline.Buttock: {X: 28, Y: 12}, timeline.Hock: {X: 28, Y: 22},
+			}))
+		}
+		photos = append(photos, p)
 	}
 	if err := jobs.Drain(t.Context(), x.st, x.s, jobs.Options{}); err != nil {
 		t.Fatal(err)
@@ -150,10 +163,13 @@ func TestADogOfManyPhotosHasShortPages(t *testing.T) {
 		path string
 		most int
 	}{
-		"compare":                {"/compare?a=" + string(photos[0].ID) + "&b=" + string(photos[50].ID), 14},
-		"compare, earlier days":  {"/compare?a=" + string(photos[0].ID) + "&b=" + string(photos[50].ID) + "&until=" + (today - 12).String(), 14},
-		"a photo":                {"/photos/" + string(photos[30].ID), 9},
+		"compare":                {"/compare?a=" + string(photos[0].ID) + "&b=" + string(photos[80].ID), 14},
+		"compare, earlier days":  {"/compare?a=" + string(photos[0].ID) + "&b=" + string(photos[80].ID) + "&until=" + (today - 12).String(), 14},
+		"a photo":                {"/photos/" + string(photos[60].ID), 9},
 		"camera":                 {"/dogs/" + string(d.ID) + "/camera", 1},
+		"a session":              {"/sessions/" + string(session.ID), 24},
+		"a session's photos":     {"/sessions/" + string(session.ID) + "/photos", 24},
+		"wanted outline":         {"/dogs/" + string(d.ID) + "/target", 13},
 		"through time, from the": {"/dogs/" + string(d.ID) + "/time?every=all", 1},
 	} {
 		w := x.get(c.path)
@@ -167,6 +183,20 @@ func TestADogOfManyPhotosHasShortPages(t *testing.T) {
 		}
 		if len(body) > 120<<10 {
 			t.Errorf("%s: %d KiB", what, len(body)>>10)
+		}
+	}
+	// What is left out is one tap away.
+	for path, want := range map[string]int{
+		"/sessions/" + string(session.ID):   30,
+		"/dogs/" + string(d.ID) + "/target": 20,
+	} {
+		link := regexp.MustCompile(`<a class="tile tile-more" href="([^"#]*)#`).FindStringSubmatch(x.get(path).Body.String())
+		if link == nil {
+			t.Errorf("%s: no way to all photos", path)
+			continue
+		}
+		if n := len(pictureTag.FindAllString(x.get(html.UnescapeString(link[1])).Body.String(), -1)); n != want {
+			t.Errorf("%s: %d of %d pictures", link[1], n, want)
 		}
 	}
 }

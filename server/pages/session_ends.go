@@ -59,10 +59,29 @@ func (s *Site) sessionTap(w http.ResponseWriter, r *http.Request, code, back str
 	return seeOther(w, r, "/sessions/"+string(id)+back)
 }
 
+// sessionTilesShown are so many of a session's photos on its page, the newest: a dog that fidgets is photographed a hundred
+// times in a morning. All of them are one tap away.
+const sessionTilesShown = 24
+
+// sessionTiles are the tiles of a session's photos: all, or the newest of them.
+type sessionTiles struct {
+	ID     timeline.ID
+	Photos []timeline.Photo // shown
+	N      int              // there are
+	All    bool             // all were asked for
+}
+
+func tilesOf(r *http.Request, id timeline.ID, photos []timeline.Photo) sessionTiles {
+	t := sessionTiles{ID: id, Photos: photos, N: len(photos), All: r.URL.Query().Get("photos") == "all"}
+	if !t.All {
+		t.Photos = photos[max(0, len(photos)-sessionTilesShown):]
+	}
+	return t
+}
+
 type sessionPhotosPage struct {
 	frame
-	ID     timeline.ID
-	Photos []timeline.Photo
+	Tiles sessionTiles
 }
 
 var sessionPhotosView = declare[sessionPhotosPage]("sessionphotos")
@@ -70,9 +89,10 @@ var sessionPhotosView = declare[sessionPhotosPage]("sessionphotos")
 // sessionPhotos are the tiles of a session's photos alone: an open page asks for them, and those that another phone has sent
 // meanwhile appear.
 func (s *Site) sessionPhotos(w http.ResponseWriter, r *http.Request) error {
-	photos, err := s.salon.SessionPhotos(r.Context(), idOf(r, "id"))
+	id := idOf(r, "id")
+	photos, err := s.salon.SessionPhotos(r.Context(), id)
 	if err != nil {
 		return err
 	}
-	return sessionPhotosView.bare(s, w, r, sessionPhotosPage{ID: idOf(r, "id"), Photos: photos})
+	return sessionPhotosView.bare(s, w, r, sessionPhotosPage{Tiles: tilesOf(r, id, photos)})
 }

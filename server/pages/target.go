@@ -14,9 +14,13 @@ type targetPage struct {
 	salon.TargetLook
 	Form   form
 	Fields [2]targetField
-	EdgeD  string // path data of the photo's edge
-	How    string // key of the sentence on where the lines come from
+	EdgeD  string           // path data of the photo's edge
+	How    string           // key of the sentence on where the lines come from
+	Others []timeline.Photo // shown of the other photos, newest first
 }
+
+// targetOthersShown are so many other photos, the newest; all of them are one tap away.
+const targetOthersShown = 12
 
 // targetField is one line as numbers and as a drawing.
 type targetField struct {
@@ -43,6 +47,11 @@ func (s *Site) showTarget(w http.ResponseWriter, r *http.Request, code int, phot
 		return err
 	}
 	p := targetPage{frame: frame{Status: code, Dog: navOf(look.Dog)}, TargetLook: look, Form: f, How: targetHow[look.From]}
+	for _, ph := range look.Photos {
+		if ph.ID != look.Photo.ID && (len(p.Others) < targetOthersShown || r.URL.Query().Get("photos") == "all") {
+			p.Others = append(p.Others, ph)
+		}
+	}
 	if len(look.Edge) > 0 {
 		p.EdgeD = overlay.PathD(closed([][]timeline.XY{look.Edge})...)
 	}

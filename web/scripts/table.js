@@ -16,7 +16,7 @@ async function look() {
       if (next && now(next) !== now(tiles)) {
         tiles.replaceChildren(...next.childNodes);
         const count = document.querySelector("[data-photo-count]");
-        if (count) count.textContent = String(tiles.children.length);
+        if (count) count.textContent = next.dataset.n;
       }
     }
   } catch { /* no network: the next look may find it */ }
