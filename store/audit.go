@@ -30,6 +30,7 @@ var verbs = map[string]string{
 	"sign in": "person", "sign out": "person", "end login of": "person", "end logins of": "person", "end all logins": "", "wrong passwords for": "person",
 	"create token of": "person", "end token of": "person",
 	"create owner code": "", "set password by code of": "person",
+	"make spare key of": "person", "end spare key of": "person", "set password by spare key of": "person",
 }
 
 // quiet are housekeeping: nobody decides them, so nobody is named.

@@ -182,6 +182,10 @@ func (s *Store) ChangeRole(ctx context.Context, id tl.ID, rev tl.Rev, role tl.Ro
 		n, err := t.exec(setRole, role, id, rev)
 		if err == nil && n > 0 {
 			err = errors.Join(ownerLeft(t), endLogins(t, id, ""))
+			if role != tl.Owner {
+				_, gone := t.exec(dropSpareKey, id)
+				err = errors.Join(err, gone)
+			}
 		}
 		return n, err
 	})
@@ -202,6 +206,9 @@ func (s *Store) EndPerson(ctx context.Context, id tl.ID) (tl.Person, error) {
 			return n, err
 		}
 		if _, err := t.exec(forgetBrowsers, id); err != nil {
+			return n, err
+		}
+		if _, err := t.exec(dropSpareKey, id); err != nil {
 			return n, err
 		}
 		_, err = t.exec(endTokensOf, now, id)

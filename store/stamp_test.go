@@ -12,7 +12,7 @@ import (
 
 // apart are the tables that nothing of a dog is read from.
 var apart = []string{
-	"zone", "point", "tool", "job", "heap", "stamp", "photo_stamp", "person", "invitation", "owner_code", "login", "browser", "api_token", "audit",
+	"zone", "point", "tool", "job", "heap", "stamp", "photo_stamp", "person", "invitation", "owner_code", "spare_key", "login", "browser", "api_token", "audit",
 	"backup_run", "once", "hands",
 }
 

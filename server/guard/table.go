@@ -40,6 +40,8 @@ var table = []Row{
 	own(act("/account/name", Person, reader)),
 	own(act("/account/password", Person, reader)),
 	own(act("/account/signins/end", SignIn, reader)),
+	own(act("/account/key", Person, owner)),
+	own(act("/account/key/end", Person, owner)),
 	own(act("/account/tokens", Token, reader)),
 	own(act("/account/tokens/{id}/end", Token, reader)),
 	file("/ahead", Salon, reader),

@@ -3,6 +3,7 @@ package pages
 import (
 	"net/http"
 	"strings"
+	"time"
 
 	"thatch/server/login"
 	"thatch/server/salon"
@@ -21,6 +22,9 @@ type accountPage struct {
 	End     form   //
 	Token   form   //
 	Secret  string // a new token; shown this once, only its hash is kept
+	Key     form
+	Spare   string    // a new spare key; shown this once
+	Made    time.Time // when she made hers; zero: she has none
 }
 
 var accountView = declare[accountPage]("account")
@@ -47,6 +51,9 @@ func (s *Site) showAccount(w http.ResponseWriter, r *http.Request, p accountPage
 		return err
 	}
 	if p.Tokens, err = s.salon.Tokens(r.Context(), p.Person.ID); err != nil {
+		return err
+	}
+	if p.Made, err = s.salon.SpareKeyMade(r.Context(), p.Person.ID); err != nil {
 		return err
 	}
 	p.Tab, p.Scopes = "account", salon.ScopesOf(p.Person.Role)
@@ -181,6 +188,38 @@ func (s *Site) makeToken(w http.ResponseWriter, r *http.Request) error {
 		return f.orLater(w, err, func(code int) error { return s.showAccount(w, r, accountPage{frame: frame{Status: code}, Token: f}) })
 	}
 	return s.showAccount(w, r, accountPage{Secret: secret})
+}
+
+// makeSpareKey shows the key in its own answer, as makeToken does.
+func (s *Site) makeSpareKey(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	me, err := s.me(r)
+	if err != nil {
+		return err
+	}
+	key := ""
+	if err = s.confirm(w, r, me, f); err == nil {
+		key, err = s.salon.MakeSpareKey(r.Context(), me.ID)
+	}
+	if err != nil {
+		return f.orLater(w, err, func(code int) error { return s.showAccount(w, r, accountPage{frame: frame{Status: code}, Key: f}) })
+	}
+	return s.showAccount(w, r, accountPage{Spare: key})
+}
+
+func (s *Site) endSpareKey(w http.ResponseWriter, r *http.Request) error {
+	me, err := s.me(r)
+	if err != nil {
+		return err
+	}
+	if err := s.salon.EndSpareKey(r.Context(), me.ID); err != nil {
+		return err
+	}
+	sayNext(w, r, "key.ended", "", "")
+	return seeOther(w, r, "/account")
 }
 
 func (s *Site) endMyToken(w http.ResponseWriter, r *http.Request) error {

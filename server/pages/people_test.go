@@ -278,6 +278,44 @@ func TestAPasswordIsAskedForWhereSignInsAndTokensAreMadeAndEnded(t *testing.T) {
 	x.in("Bo", "five larks over a field")
 }
 
+func TestAnOwnerMakesASpareKeyAndComesBackByIt(t *testing.T) {
+	x := openedToPeople(t)
+	x.in("Bo", bos)
+	if w := x.call("/account"); strings.Contains(w.Body.String(), "Spare key") {
+		t.Error("a groomer is offered a spare key")
+	}
+	x.in("Ada", adas)
+	if w := x.call("/account/key", "password", "wrong wrong wrong"); w.Code != http.StatusUnprocessableEntity || strings.Contains(w.Body.String(), "f-spare") {
+		t.Errorf("with a wrong password: %d", w.Code)
+	}
+	w := x.call("/account/key", "password", adas)
+	m := regexp.MustCompile(`id="f-spare"[^>]* value="([^"]*)"`).FindStringSubmatch(w.Body.String())
+	if w.Code != http.StatusOK || m == nil {
+		t.Fatalf("%d, %s", w.Code, w.Body)
+	}
+	if w := x.call("/account"); strings.Contains(w.Body.String(), m[1]) || !strings.Contains(w.Body.String(), "You made one on") {
+		t.Error("the key is shown again, or nothing says that there is one")
+	}
+	x.cookies = map[string]string{}
+	if w := x.call("/owner"); !strings.Contains(w.Body.String(), "Spare key") {
+		t.Error("nothing says where the key goes")
+	}
+	if w := x.call("/owner", "code", m[1], "name", "Ada", "password", "five larks over a field"); w.Code != http.StatusSeeOther {
+		t.Fatalf("by the key: %d, %s", w.Code, w.Body)
+	}
+	w = x.call("/account")
+	if w.Code != http.StatusOK || strings.Contains(w.Body.String(), "You made one on") {
+		t.Errorf("%d, or the used key still counts", w.Code)
+	}
+	again := x.call("/account/key", "password", "five larks over a field")
+	if w := x.call("/account/key/end", "x", ""); again.Code != http.StatusOK || w.Code != http.StatusSeeOther {
+		t.Errorf("%d, %d", again.Code, w.Code)
+	}
+	if w := x.call("/account"); strings.Contains(w.Body.String(), "You made one on") {
+		t.Error("an ended key still counts")
+	}
+}
+
 func TestNobodyEndsWhatIsAnothers(t *testing.T) {
 	x := openedToPeople(t)
 	_, tok, err := x.s.MakeToken(t.Context(), x.ada.ID, "hers", timeline.ScopeRead, 1)

@@ -9,6 +9,8 @@ func (s *Site) Routes(r chi.Router) {
 	r.Post("/account/name", s.page(s.renameMe))
 	r.Post("/account/password", s.page(s.changePassword))
 	r.Post("/account/signins/end", s.page(s.endMySignIns))
+	r.Post("/account/key", s.page(s.makeSpareKey))
+	r.Post("/account/key/end", s.page(s.endSpareKey))
 	r.Post("/account/tokens", s.page(s.makeToken))
 	r.Post("/account/tokens/{id}/end", s.page(s.endMyToken))
 	r.Get("/ahead", s.page(s.ahead))

@@ -30,7 +30,7 @@ var sayings = []string{
 	"sheet.finished", "sheet.assistant", "sheet.teacher", "sheet.time", "plan.kept", "plan.undone",
 	"readings.saved", "reading.trashed", "show.saved", "show.trashed",
 	"kind.copied", "kind.saved", "kind.reset", "kind.trashed",
-	"person.saved", "person.role", "person.ended", "invitation.withdrawn", "password.changed", "signin.ended", "token.ended",
+	"person.saved", "person.role", "person.ended", "invitation.withdrawn", "password.changed", "signin.ended", "token.ended", "key.ended",
 	"settings.saved", "link.withdrawn", "restored",
 }
 

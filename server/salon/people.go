@@ -15,6 +15,7 @@ import (
 const (
 	inviteDays = 7
 	codeChars  = 16 // of 32 letters and digits: 80 bits
+	spareChars = 28 // 140 bits
 	// OwnerCodeHolds is how long the code holds that “thatch serve” prints; the server prints another at its next start.
 	OwnerCodeHolds = 24 * time.Hour
 	// FreshCodeHolds is how long that of “thatch owner” holds: whoever asks for it stands at the computer.
@@ -27,21 +28,26 @@ const crockford = "0123456789abcdefghjkmnpqrstvwxyz"
 // MakeOwnerCode makes the one-time code for the first owner, or for an owner who forgot her password: eight groups of two,
 // told once. The one before it holds no longer.
 func (s *Salon) MakeOwnerCode(ctx context.Context, holds time.Duration) (code string, err error) {
-	raw := make([]byte, codeChars)
+	code = randomCode(codeChars, 2)
+	return code, s.st.MakeOwnerCode(ctx, hashOf(plainCode(code)), s.Now().Add(holds))
+}
+
+func randomCode(chars, group int) string {
+	raw := make([]byte, chars)
 	rand.Read(raw) // never fails: the program ends rather than go on without randomness
 	var b strings.Builder
 	for i, r := range raw {
-		if i > 0 && i%2 == 0 {
+		if i > 0 && i%group == 0 {
 			b.WriteByte('-')
 		}
 		b.WriteByte(crockford[r&31])
 	}
-	return b.String(), s.st.MakeOwnerCode(ctx, codeHash(b.String()), s.Now().Add(holds))
+	return b.String()
 }
 
-// codeHash hashes a code as it was meant: whatever its case and grouping, with Crockford's readings of o, i and l.
-func codeHash(typed string) string {
-	plain := strings.Map(func(r rune) rune {
+// plainCode is a code as it was meant: whatever its case and grouping, with Crockford's readings of o, i and l.
+func plainCode(typed string) string {
+	return strings.Map(func(r rune) rune {
 		switch {
 		case r == 'o':
 			return '0'
@@ -54,7 +60,6 @@ func codeHash(typed string) string {
 		}
 		return '?'
 	}, strings.ToLower(strings.TrimSpace(typed)))
-	return hashOf(plain)
 }
 
 // AnyPerson tells whether there are accounts: until then whoever sits at the computer is the owner.
@@ -70,18 +75,17 @@ func (s *Salon) AnyPerson(ctx context.Context) (bool, error) {
 }
 
 // OwnerByCode makes the first owner by the one-time code; where there are owners, it gives the one of that name a new
-// password and ends her sign-ins.
+// password and ends her sign-ins. There her spare key does the same.
 func (s *Salon) OwnerByCode(ctx context.Context, code, name, password string, from Knock) (timeline.Person, error) {
-	if wait := s.tries.takeCode(from.Addr); wait > 0 {
+	plain := plainCode(code)
+	spare := len(plain) == spareChars
+	if wait := s.tries.takeCode(from.Addr, spare); wait > 0 {
 		return timeline.Person{}, tooMany("use owner code", wait)
 	}
-	hash := codeHash(code)
-	holds, err := s.st.OwnerCode(ctx)
+	hash := hashOf(plain)
+	holder, err := s.holderOf(ctx, hash, spare)
 	if err != nil {
 		return timeline.Person{}, err
-	}
-	if holds == "" || subtle.ConstantTimeCompare([]byte(holds), []byte(hash)) != 1 {
-		return timeline.Person{}, invalid("code", "fault.store.not_found.owner_code")
 	}
 	if name, err = cleanPersonName(name); err != nil {
 		return timeline.Person{}, err
@@ -100,7 +104,7 @@ func (s *Salon) OwnerByCode(ctx context.Context, code, name, password string, fr
 			}
 		}
 	}
-	if owners && owner == nil {
+	if owners && owner == nil || spare && (owner == nil || owner.ID != holder) {
 		return timeline.Person{}, invalid("name", "fault.people.no_owner_named", "name", name)
 	}
 	secret, err := s.newPassword(ctx, "password", password, name)
@@ -108,7 +112,11 @@ func (s *Salon) OwnerByCode(ctx context.Context, code, name, password string, fr
 		return timeline.Person{}, err
 	}
 	if owner != nil {
-		err := s.st.SetPasswordByCode(ctx, hash, *owner, secret)
+		set := s.st.SetPasswordByCode
+		if spare {
+			set = s.st.SetPasswordBySpareKey
+		}
+		err := set(ctx, hash, *owner, secret)
 		return shown(*owner), err
 	}
 	p, err := s.st.CreateOwner(ctx, hash, timeline.Person{Name: name, PasswordHash: secret})
@@ -116,6 +124,40 @@ func (s *Salon) OwnerByCode(ctx context.Context, code, name, password string, fr
 		s.peopled.Store(true)
 	}
 	return shown(p), err
+}
+
+// holderOf checks that a code holds; of a spare key it tells whose it is.
+func (s *Salon) holderOf(ctx context.Context, hash string, spare bool) (holder timeline.ID, err error) {
+	holds := ""
+	if spare {
+		holder, err = s.st.SpareKeyOwner(ctx, hash)
+	} else {
+		holds, err = s.st.OwnerCode(ctx)
+	}
+	if err == nil && holder == "" && (holds == "" || subtle.ConstantTimeCompare([]byte(holds), []byte(hash)) != 1) {
+		err = invalid("code", "fault.store.not_found.owner_code")
+	}
+	return holder, err
+}
+
+// MakeSpareKey makes an owner's spare key: seven groups of four, told once. With it she sets a new password from any device,
+// whatever strangers have done to the tries of hers. It is good for once, without an end; the one before it holds no longer.
+func (s *Salon) MakeSpareKey(ctx context.Context, owner timeline.ID) (key string, err error) {
+	key = randomCode(spareChars, 4)
+	if err := s.st.MakeSpareKey(ctx, owner, hashOf(plainCode(key))); err != nil {
+		return "", err
+	}
+	return key, nil
+}
+
+// SpareKeyMade is when a person's spare key was made; zero: she has none.
+func (s *Salon) SpareKeyMade(ctx context.Context, person timeline.ID) (time.Time, error) {
+	return s.st.SpareKeyMade(ctx, person)
+}
+
+// EndSpareKey is for a key that was lost.
+func (s *Salon) EndSpareKey(ctx context.Context, person timeline.ID) error {
+	return s.st.EndSpareKey(ctx, person)
 }
 
 func cleanPersonName(name string) (string, error) {

@@ -365,3 +365,77 @@ func TestAnUnknownNameIsHashedLikeAKnownOne(t *testing.T) {
 		}
 	}
 }
+
+func TestASpareKeyWorksOnceAndForHerWhoseItIs(t *testing.T) {
+	s, c := opened(t)
+	ctx := t.Context()
+	afar := Knock{Addr: addrNumber(77)}
+	ada := theOwner(t, s)
+	bo := joined(t, s, "Bo", timeline.Groomer)
+	if _, err := s.MakeSpareKey(ctx, bo.ID); err == nil {
+		t.Error("a groomer made a spare key")
+	}
+	old := must(s.MakeSpareKey(ctx, ada.ID))
+	key := must(s.MakeSpareKey(ctx, ada.ID))
+	if groups := strings.Split(key, "-"); len(groups) != 7 || len(key) != 34 || key == old {
+		t.Errorf("the key is %q", key)
+	}
+	if made := must(s.SpareKeyMade(ctx, ada.ID)); made.IsZero() {
+		t.Error("nobody knows when it was made")
+	}
+	for _, wrong := range []struct{ code, name, want string }{
+		{old, "Ada Lovage", "fault.store.not_found.owner_code"},
+		{key[:33] + "-", "Ada Lovage", "fault.store.not_found.owner_code"},
+		{key, "Bo", "fault.people.no_owner_named"},
+		{key, "Eve", "fault.people.no_owner_named"},
+	} {
+		if _, err := s.OwnerByCode(ctx, wrong.code, wrong.name, "four wrens along a lane", afar); faultKey(err) != wrong.want {
+			t.Errorf("%s of %s: %v", wrong.code, wrong.name, err)
+		}
+	}
+	forward(c, 3*365*24*time.Hour) // a drawer is opened years later
+	typed := strings.NewReplacer("0", "o", "1", "i", "-", "").Replace(key)
+	if p, err := s.OwnerByCode(ctx, typed, "ada lovage", "four wrens along a lane", afar); err != nil || p.ID != ada.ID {
+		t.Fatalf("%+v, %v", p, err)
+	}
+	if _, err := s.SignIn(ctx, "Ada Lovage", "four wrens along a lane", fromShop); err != nil {
+		t.Errorf("the new password: %v", err)
+	}
+	if _, err := s.OwnerByCode(ctx, key, "Ada Lovage", "five larks over a field", afar); faultKey(err) != "fault.store.not_found.owner_code" {
+		t.Errorf("a second time: %v", err)
+	}
+	lost := must(s.MakeSpareKey(ctx, ada.ID))
+	if err := s.EndSpareKey(ctx, ada.ID); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.OwnerByCode(ctx, lost, "Ada Lovage", "five larks over a field", afar); faultKey(err) != "fault.store.not_found.owner_code" {
+		t.Errorf("of a lost paper: %v", err)
+	}
+}
+
+// Who is no owner any more, or has no account, has no way in by paper.
+func TestASpareKeyEndsWithTheOwnership(t *testing.T) {
+	for name, end := range map[string]func(*Salon, timeline.Person) error{
+		"made a groomer": func(s *Salon, p timeline.Person) error {
+			_, err := s.ChangeRole(t.Context(), p.ID, p.Rev, timeline.Groomer)
+			return err
+		},
+		"ended": func(s *Salon, p timeline.Person) error { _, err := s.EndPerson(t.Context(), p.ID); return err },
+	} {
+		s, _ := opened(t)
+		ctx := t.Context()
+		theOwner(t, s)
+		di := joined(t, s, "Di", timeline.Groomer)
+		di = must(s.ChangeRole(ctx, di.ID, di.Rev, timeline.Owner))
+		key := must(s.MakeSpareKey(ctx, di.ID))
+		if err := end(s, di); err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		if _, err := s.OwnerByCode(ctx, key, "Di", "four wrens along a lane", Knock{Addr: here}); faultKey(err) != "fault.store.not_found.owner_code" {
+			t.Errorf("%s: %v", name, err)
+		}
+		if made := must(s.SpareKeyMade(ctx, di.ID)); !made.IsZero() {
+			t.Errorf("%s: the key is kept", name)
+		}
+	}
+}

@@ -26,7 +26,7 @@ var (
 	rateAnywhere = rate{3, 15 * time.Minute} // an account, from anywhere
 	ratePair     = rate{2, 15 * time.Minute} // an account from one address: less than rateAnywhere, so that one stranger leaves a try
 	rateAddress  = rate{10, 3 * time.Minute} // an address, whatever the account
-	rateCode     = rate{10, time.Minute}     // the owner's one-time code, which has 80 random bits
+	rateCode     = rate{10, time.Minute}     // the owner's one-time code from everywhere: it has 80 random bits
 )
 
 // fadeFailed is how long an address that gave a wrong password for an account is not fresh for it.
@@ -97,15 +97,20 @@ func (t *throttle) take(y try) (giveBack func(), wait time.Duration) {
 	return nil, wait
 }
 
-// takeCode is take for the owner's one-time code.
-func (t *throttle) takeCode(addr netip.Addr) (wait time.Duration) {
+// takeCode is take for the owner's one-time code, or a spare key: that has 140 random bits, so that nobody comes nearer to it by
+// trying, and strangers must not be able to use up the owner's tries. Only her own address counts.
+func (t *throttle) takeCode(addr netip.Addr, spare bool) (wait time.Duration) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	now := t.now()
 	if addr.IsLoopback() {
 		return takeAll(now, budget{&t.code[1], rateCode})
 	}
-	return takeAll(now, budget{&t.code[0], rateCode}, budget{t.addrs.at(network(addr), now), rateAddress})
+	address := budget{t.addrs.at(network(addr), now), rateAddress}
+	if spare {
+		return takeAll(now, address)
+	}
+	return takeAll(now, budget{&t.code[0], rateCode}, address)
 }
 
 func (t *throttle) accountOf(y try) *account {

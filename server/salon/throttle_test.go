@@ -253,7 +253,7 @@ func TestTheOwnersCodeIsTriedSlowlyFromAfarAndAtTheComputerAllTheSame(t *testing
 	w := newWorld()
 	n := 0
 	for i := range 3600 {
-		if w.th.takeCode(addrNumber(i%200)) == 0 {
+		if w.th.takeCode(addrNumber(i%200), false) == 0 {
 			n++
 		}
 		w.now = w.now.Add(time.Second)
@@ -261,8 +261,53 @@ func TestTheOwnersCodeIsTriedSlowlyFromAfarAndAtTheComputerAllTheSame(t *testing
 	if n > 70 {
 		t.Errorf("%d codes tried in an hour", n)
 	}
-	if wait := w.th.takeCode(here); wait != 0 {
+	if wait := w.th.takeCode(here, false); wait != 0 {
 		t.Errorf("at the computer the owner waits %v", wait)
+	}
+}
+
+// However many addresses try passwords, codes and keys: from an address of her own the owner's spare key is tried at once.
+func TestWithHerSpareKeyTheOwnerGetsInFromANewAddressWhateverAttacks(t *testing.T) {
+	for _, addresses := range []int{1, 10, 200, 3000, 10000} {
+		w, kept, passwords := newWorld(), 0, 0
+		lot := rand.New(rand.NewPCG(uint64(addresses), 2))
+		for second := range 2 * 3600 {
+			from := addrNumber(lot.IntN(addresses))
+			w.wrong(try{account: "ada", name: "ada", addr: from})
+			if w.th.takeCode(from, second%2 == 0) > 0 {
+				kept++
+			}
+			if second%300 == 299 {
+				new := netip.MustParseAddr(fmt.Sprintf("2001:db8:%x::1", second)) // documentation, RFC 3849
+				if wait := w.th.takeCode(new, true); wait > 0 {
+					t.Fatalf("%d addresses: after %d s the owner waits %v for her key", addresses, second, wait)
+				}
+				if w.right(try{account: "ada", name: "ada", addr: new}) > 0 {
+					passwords++
+				}
+			}
+			w.now = w.now.Add(time.Second)
+		}
+		if kept < 2700 {
+			t.Errorf("%d addresses: only %d of 7200 were kept waiting: this attack is none", addresses, kept)
+		}
+		if addresses >= 200 && passwords == 0 {
+			t.Errorf("%d addresses: her password was never kept waiting: the key is good for nothing here", addresses)
+		}
+	}
+}
+
+func TestOneAddressTriesSpareKeysSlowly(t *testing.T) {
+	w := newWorld()
+	n := 0
+	for range 3600 {
+		if w.th.takeCode(shop, true) == 0 {
+			n++
+		}
+		w.now = w.now.Add(time.Second)
+	}
+	if n > 30 {
+		t.Errorf("%d keys tried in an hour", n)
 	}
 }
 
@@ -275,11 +320,11 @@ func TestAtTheMachineTheOwnerGetsInWhateverAttacks(t *testing.T) {
 		for second := range 2 * 3600 {
 			from := addrNumber(lot.IntN(addresses))
 			w.wrong(try{account: "ada", name: "ada", addr: from})
-			if w.th.takeCode(from) > 0 {
+			if w.th.takeCode(from, false) > 0 {
 				kept++
 			}
 			if second%300 == 299 {
-				if wait := w.th.takeCode(here); wait > 0 {
+				if wait := w.th.takeCode(here, false); wait > 0 {
 					t.Fatalf("%d addresses: after %d s the owner at the machine waits %v", addresses, second, wait)
 				}
 			}

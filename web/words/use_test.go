@@ -55,7 +55,7 @@ var families = map[string][]string{
 		"restore_photo", "save_landmarks", "save_tape", "save_edge_of", "remove_edge_of", "keep_in_heap", "say_dog_of_heap", "file_heap", "trash_heap",
 		"restore_heap", "save_target_line_of", "remove_target_line_of", "create_link", "withdraw_link", "save_settings", "create_person", "rename_person",
 		"change_role_of", "change_password_of", "end_person", "create_invitation", "withdraw_invitation", "join", "sign_in", "sign_out", "end_login_of",
-		"end_logins_of", "end_all_logins", "wrong_passwords_for", "create_token_of", "end_token_of", "create_owner_code", "set_password_by_code_of", "note_consent_for", "take_back_consent_for",
+		"end_logins_of", "end_all_logins", "wrong_passwords_for", "create_token_of", "end_token_of", "create_owner_code", "set_password_by_code_of", "make_spare_key_of", "end_spare_key_of", "set_password_by_spare_key_of", "note_consent_for", "take_back_consent_for",
 		"note_care_of", "take_back_care_of", "set_care_of", "tick_bag_of", "untick_bag_of", "set_hands",
 	},
 
