@@ -1,9 +1,15 @@
 package pages
 
 import (
+	"bytes"
+	"context"
+	"fmt"
+	"log/slog"
 	"math"
 	"math/rand/v2"
+	"net/http/httptest"
 	"net/url"
+	"strings"
 	"testing"
 
 	"thatch/timeline"
@@ -53,4 +59,29 @@ func FuzzPlaces(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A groomer who turns the page while an edge is looked for has done nothing wrong, and neither has the machine.
+func TestWhoHasGoneIsNoTroubleOfTheMachine(t *testing.T) {
+	var log bytes.Buffer
+	s := &Site{log: slog.New(slog.NewTextHandler(&log, nil))}
+	gone, leave := context.WithCancel(context.WithValue(t.Context(), visitKey{}, &visit{}))
+	leave()
+	for _, c := range []struct {
+		name  string
+		ctx   context.Context
+		wants bool
+	}{
+		{"she has gone", gone, false},
+		{"she waits, and the work was given up", context.WithoutCancel(gone), true},
+	} {
+		log.Reset()
+		w := httptest.NewRecorder()
+		if err := s.tellFault(w, httptest.NewRequest("POST", "/", nil).WithContext(c.ctx), fmt.Errorf("find: %w", context.Canceled)); err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(log.String(), "level=ERROR"); got != c.wants || (w.Body.Len() > 0) != c.wants {
+			t.Errorf("%s: logged %v, answered %q", c.name, got, w.Body)
+		}
+	}
 }

@@ -1,7 +1,9 @@
 package pages
 
 import (
+	"context"
 	"encoding/json"
+	"errors"
 	"math"
 	"net/http"
 
@@ -89,6 +91,9 @@ func tell(w http.ResponseWriter, code int, v any) error {
 
 // tellFault tells a script what was wrong, in a sentence.
 func (s *Site) tellFault(w http.ResponseWriter, r *http.Request, err error) error {
+	if errors.Is(err, context.Canceled) && r.Context().Err() != nil {
+		return nil // whoever asked has gone
+	}
 	if timeline.KindOf(err) == timeline.Internal {
 		s.log.Error("page", "method", r.Method, "route", routeOf(r), "error", err)
 	}
