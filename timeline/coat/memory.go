@@ -69,14 +69,14 @@ func NewWith(f File, memory *Memory, keep bool) (*Model, error) {
 	return m, nil
 }
 
-// lessonOf names all that a model of the file learns from: of the work only that of days up to the zone's last evidence.
+// lessonOf names all that a model of the file learns from: of the work only what lies before the zone's last evidence.
 func lessonOf(f File) (key [sha256.Size]byte, err error) {
 	f.Shows, f.Sessions, f.Minutes = nil, nil, nil
 	zones := make(map[timeline.Zone]Zone, len(f.Zones))
 	dated := false // a length that is known of today makes what is learned today's
 	for name, z := range f.Zones {
 		dated = dated || len(z.Layers) == 0 || slices.ContainsFunc(z.Layers, func(l Layer) bool { return l.LengthMM != nil })
-		last := z.lastEvidence()
+		last := z.lastHeard()
 		// Whether the newest pinch test still holds is the plan's to know; what it taught stays.
 		z.Pinched = pinchesAfter(z, 0)
 		z.Ripeness = nil
@@ -91,18 +91,22 @@ func lessonOf(f File) (key [sha256.Size]byte, err error) {
 	return sha256.Sum256(b), err
 }
 
-// lastEvidence is the newest day of which anything was seen of the zone.
-func (z Zone) lastEvidence() timeline.Day {
+// lastHeard is the newest day whose work lies behind something that was seen of the zone. Readings and pinch tests are of
+// before the work of their day: of the lines that a groomer logs after them on the same day none teaches anything.
+func (z Zone) lastHeard() timeline.Day {
 	var last timeline.Day
 	see := func(d timeline.Day) { last = max(last, d) }
 	for _, r := range z.Measured {
-		see(r.On)
+		see(r.On - 1)
 	}
 	if z.Ripeness != nil {
-		see(z.Ripeness.On)
+		see(z.Ripeness.On - 1)
 	}
 	for _, r := range z.Pinched {
-		see(r.On)
+		see(r.On - 1)
+	}
+	for _, r := range z.Depth {
+		see(r.On - 1)
 	}
 	for _, r := range z.NewHair {
 		see(r.NotOut)
@@ -110,9 +114,6 @@ func (z Zone) lastEvidence() timeline.Day {
 		see(r.Pulled)
 	}
 	for _, r := range z.Cover {
-		see(r.On)
-	}
-	for _, r := range z.Depth {
 		see(r.On)
 	}
 	return last

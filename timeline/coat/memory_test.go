@@ -92,7 +92,13 @@ func TestAModelFromMemoryIsTheSameModel(t *testing.T) {
 			}
 			z.Work, z.Cover = slices.Clone(z.Work), slices.Clone(z.Cover)
 			teaches := false
-			switch rng.IntN(5) {
+			switch rng.IntN(6) {
+			case 5: // on the day of something seen, after it or before it
+				if n := len(z.Pinched); n > 0 {
+					z.Work = append(z.Work, WorkDone{On: z.Pinched[n-1].On, Do: timeline.Take, Share: 0.1 + 0.5*rng.Float64()})
+				} else if n := len(z.Measured); n > 0 {
+					z.Work = append(z.Work, WorkDone{On: z.Measured[n-1].On, Do: timeline.Take, Share: 0.1 + 0.5*rng.Float64()})
+				}
 			case 4:
 				next.Today += 3
 			case 0:
@@ -118,6 +124,40 @@ func TestAModelFromMemoryIsTheSameModel(t *testing.T) {
 	}
 	if hits == 0 {
 		t.Error("nothing was ever remembered")
+	}
+}
+
+// A groomer measures and pinches first and then logs a dozen lines: nothing is learned anew for any of them.
+func TestWorkOnTheDayOfAReadingTeachesNothing(t *testing.T) {
+	for name, c := range map[string]struct {
+		see     func(z *Zone, on timeline.Day)
+		teaches bool
+	}{
+		"after a reading":            {func(z *Zone, on timeline.Day) { z.Measured = append(z.Measured, Measured{On: on, LengthMM: 20}) }, false},
+		"after a pinch test":         {func(z *Zone, on timeline.Day) { z.Pinched = append(z.Pinched, Ripeness{On: on, Is: timeline.Ready}) }, false},
+		"after a photo was measured": {func(z *Zone, on timeline.Day) { z.Depth = append(z.Depth, Depth{On: on, DepthMM: 9, SDMM: 1}) }, false},
+		"before the cover was judged": {func(z *Zone, on timeline.Day) {
+			z.Cover = append(z.Cover, CoverSeen{On: on, Is: timeline.CoverFull})
+		}, true},
+	} {
+		f := fullFile(t)
+		z := f.Zones[timeline.Back]
+		z.Work, z.Measured = slices.Clone(z.Work), slices.Clone(z.Measured)
+		c.see(&z, f.Today)
+		f.Zones[timeline.Back] = z
+		before, err := lessonOf(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		z.Work = append(z.Work, WorkDone{On: f.Today, Do: timeline.Take, Share: 0.3})
+		f.Zones[timeline.Back] = z
+		after, err := lessonOf(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if (before != after) != c.teaches {
+			t.Errorf("work %s: learned anew %v, want %v", name, before != after, c.teaches)
+		}
 	}
 }
 
