@@ -111,7 +111,7 @@ func (s *Store) putDog(ctx context.Context, op string, d tl.Dog, put func(tx, []
 
 // Dog also finds a dog in the trash.
 func (s *Store) Dog(ctx context.Context, id tl.ID) (d tl.Dog, err error) {
-	err = s.read(ctx, "dog "+string(id), func(t tx) (err error) { d, err = scanDog(t.row(selectDog, id)); return })
+	err = s.readOne(ctx, "dog "+string(id), func(t tx) (err error) { d, err = scanDog(t.row(selectDog, id)); return })
 	return
 }
 

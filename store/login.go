@@ -55,7 +55,7 @@ func (s *Store) CreateLogin(ctx context.Context, tokenHash string, v Login) (Log
 
 // Login finds a sign-in of somebody who may sign in; whether it has expired is the caller's to judge.
 func (s *Store) Login(ctx context.Context, tokenHash string) (v Login, err error) {
-	err = s.read(ctx, "sign-in", func(t tx) error {
+	err = s.readOne(ctx, "sign-in", func(t tx) error {
 		err := t.row(selectLogin, tokenHash).Scan(&v.Data, &v.ID, &v.Person, &v.Agent, at{&v.Made}, at{&v.Seen}, at{&v.Expires}, &v.Name, &v.Role)
 		if errors.Is(err, sql.ErrNoRows) {
 			return notFound("sign_in")

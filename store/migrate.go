@@ -49,7 +49,7 @@ var errForeign = errors.New("the file belongs to another program")
 func migrate(ctx context.Context, db *sql.DB, texts []string) error {
 	for {
 		done := false
-		err := inTx(ctx, db, func(t tx) error {
+		err := inTx(ctx, db, nil, func(t tx) error {
 			var have, appID, tables int
 			if err := t.sql.QueryRowContext(ctx, "PRAGMA user_version").Scan(&have); err != nil {
 				return err

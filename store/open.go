@@ -36,6 +36,7 @@ type Store struct {
 	now     func() time.Time
 	writer  *sql.DB // one connection: writers queue here instead of at SQLite's lock
 	readers *sql.DB
+	kept    prepared
 	woken   chan struct{}
 
 	floorBytes int64  // as in Options

@@ -40,7 +40,7 @@ func scanPerson(r scanner) (p tl.Person, err error) {
 
 // Person also finds somebody who was ended.
 func (s *Store) Person(ctx context.Context, id tl.ID) (p tl.Person, err error) {
-	err = s.read(ctx, "person "+string(id), func(t tx) (err error) { p, err = scanPerson(t.row(selectPerson, id)); return })
+	err = s.readOne(ctx, "person "+string(id), func(t tx) (err error) { p, err = scanPerson(t.row(selectPerson, id)); return })
 	return
 }
 

@@ -232,7 +232,7 @@ func (s *Store) OfCamera(ctx context.Context, camera string, shas []string) ([]s
 
 // Original is what is known of a photo file.
 func (s *Store) Original(ctx context.Context, sha string) (o tl.Original, err error) {
-	err = s.read(ctx, "original "+sha, func(t tx) error {
+	err = s.readOne(ctx, "original "+sha, func(t tx) error {
 		err := t.row(selectOriginal, sha).Scan(&o.SHA256, &o.Bytes, &o.Format, &o.WidthPX, &o.HeightPX, &o.Orientation, &o.Camera, &o.HasGPS, &o.ICC,
 			inJSON{&o.ExifMoment}, inJSON{&o.SuggestMoment}, &o.FocalPX, inJSON{&o.Marker}, at{&o.Added})
 		if errors.Is(err, sql.ErrNoRows) {

@@ -10,7 +10,7 @@ var (
 // Settings are never absent.
 func (s *Store) Settings(ctx context.Context) (Settings, error) {
 	var v Settings
-	err := s.read(ctx, "settings", func(t tx) (err error) { v, err = settings(t); return })
+	err := s.readOne(ctx, "settings", func(t tx) (err error) { v, err = settings(t); return })
 	return v, err
 }
 

@@ -22,13 +22,13 @@ type Stamp struct{ Dog, Shared int64 }
 
 // Stamp of one dog.
 func (s *Store) Stamp(ctx context.Context, dog tl.ID) (v Stamp, err error) {
-	err = s.read(ctx, "stamp of "+string(dog), func(t tx) error { return t.row(selectStamp, dog).Scan(&v.Dog, &v.Shared) })
+	err = s.readOne(ctx, "stamp of "+string(dog), func(t tx) error { return t.row(selectStamp, dog).Scan(&v.Dog, &v.Shared) })
 	return
 }
 
 // PhotoStamp says how often anything has changed of a dog's photos, of their points and of their edges; a log leaves it as it is.
 func (s *Store) PhotoStamp(ctx context.Context, dog tl.ID) (n int64, err error) {
-	err = s.read(ctx, "photo stamp of "+string(dog), func(t tx) error { return t.row(photoStamp, dog).Scan(&n) })
+	err = s.readOne(ctx, "photo stamp of "+string(dog), func(t tx) error { return t.row(photoStamp, dog).Scan(&n) })
 	return
 }
 

@@ -17,11 +17,20 @@ func query(text string) *stmt {
 	return q
 }
 
+// asked is what a transaction and a pool of connections share.
+type asked interface {
+	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
 // tx is a transaction in progress. Public methods open it, private functions take it.
 type tx struct {
 	ctx    context.Context
-	sql    *sql.Tx
+	sql    asked
+	in     *sql.Tx // sql again; nil: of a read of one statement
 	remark *remark // of a write: what its line in the log of changes says beside the operation
+	ready  *ready  // of a read: statements that need not be prepared
 }
 
 func (t tx) exec(q *stmt, args ...any) (changed int64, err error) {
@@ -32,11 +41,31 @@ func (t tx) exec(q *stmt, args ...any) (changed int64, err error) {
 	return r.RowsAffected()
 }
 
-func (t tx) row(q *stmt, args ...any) *sql.Row { return t.sql.QueryRowContext(t.ctx, q.text, args...) }
+func (t tx) row(q *stmt, args ...any) *sql.Row {
+	if p := t.prepared(q); p != nil {
+		return p.QueryRowContext(t.ctx, args...)
+	}
+	return t.sql.QueryRowContext(t.ctx, q.text, args...)
+}
+
+func (t tx) prepared(q *stmt) *sql.Stmt {
+	p := t.ready.of(q)
+	if p != nil && t.in != nil {
+		p = t.in.StmtContext(t.ctx, p)
+	}
+	return p
+}
+
+func (t tx) rows(q *stmt, args ...any) (*sql.Rows, error) {
+	if p := t.prepared(q); p != nil {
+		return p.QueryContext(t.ctx, args...)
+	}
+	return t.sql.QueryContext(t.ctx, q.text, args...)
+}
 
 // each calls scan for every row; scan reads the row only.
 func (t tx) each(scan func(scanner) error, q *stmt, args ...any) error {
-	rows, err := t.sql.QueryContext(t.ctx, q.text, args...)
+	rows, err := t.rows(q, args...)
 	if err != nil {
 		return err
 	}
@@ -62,7 +91,7 @@ func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
 		}
 	}
 	var run *onceRun
-	err := inTx(ctx, s.writer, func(t tx) (err error) {
+	err := inTx(ctx, s.writer, nil, func(t tx) (err error) {
 		t.remark = &remark{}
 		if err := f(t); err != nil {
 			return err
@@ -80,16 +109,27 @@ func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
 
 // read runs f on one snapshot.
 func (s *Store) read(ctx context.Context, op string, f func(tx) error) error {
-	return fault(op, inTx(ctx, s.readers, f))
+	r := ready{kept: &s.kept}
+	err := inTx(ctx, s.readers, &r, f)
+	s.kept.prepare(ctx, s.readers, r.missed)
+	return fault(op, err)
 }
 
-func inTx(ctx context.Context, db *sql.DB, f func(tx) error) error {
+// readOne runs f, which asks one statement and no other: that alone is a snapshot, and needs no transaction around it.
+func (s *Store) readOne(ctx context.Context, op string, f func(tx) error) error {
+	r := ready{kept: &s.kept}
+	err := f(tx{ctx: ctx, sql: s.readers, ready: &r})
+	s.kept.prepare(ctx, s.readers, r.missed)
+	return fault(op, err)
+}
+
+func inTx(ctx context.Context, db *sql.DB, r *ready, f func(tx) error) error {
 	t, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
 	defer t.Rollback() // after a commit it does nothing
-	if err := f(tx{ctx: ctx, sql: t}); err != nil {
+	if err := f(tx{ctx: ctx, sql: t, in: t, ready: r}); err != nil {
 		return err
 	}
 	return t.Commit()

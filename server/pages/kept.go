@@ -112,7 +112,7 @@ func (r *recorder) Write(b []byte) (int, error) {
 }
 
 var squeezers = sync.Pool{New: func() any {
-	z, _ := gzip.NewWriterLevel(nil, 4)
+	z, _ := gzip.NewWriterLevel(nil, gzip.BestSpeed)
 	return z
 }}
 

@@ -49,7 +49,7 @@ func (s *Salon) changedBy(w whole, on timeline.Day) (*PlanChange, error) {
 	}
 	f.Shows = w.file.Shows
 	f.Sessions = &coat.Sessions{Dates: slices.Compact(dates), Minutes: w.file.Sessions.Minutes}
-	base, err := s.planOf(f, float64(w.minutesOn(dates[0])))
+	base, err := s.planWith(f, float64(w.minutesOn(dates[0])), false)
 	if fault := faultOf(err); fault != nil && fault.Kind == timeline.Invalid {
 		return nil, nil
 	}

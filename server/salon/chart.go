@@ -2,6 +2,7 @@ package salon
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"thatch/timeline"
@@ -14,7 +15,8 @@ const (
 	chartAhead  = 28 // days shown after today and after the last show
 )
 
-// Chart is one zone over time: what the model says of it today, the readings, the wanted lengths, the sessions.
+// Chart is one zone over time: what the model says of it today, the readings, the wanted lengths, the sessions. Its
+// lines are shared by all who ask: nobody writes to them.
 func (s *Salon) Chart(ctx context.Context, dog timeline.ID, zone timeline.Zone) (Chart, error) {
 	if err := checkZone("zone", zone); err != nil {
 		return Chart{}, err
@@ -66,25 +68,47 @@ func (s *Salon) Chart(ctx context.Context, dog timeline.ID, zone timeline.Zone) 
 	steps := stepsOf(w.plan, zone)
 	out.Days = chartDays(first, w.today, last, out.Sessions, out.Shows, steps)
 
-	out.LongestMM = make([]coat.Dist, len(out.Days))
-	out.VisibleMM = make([]coat.Dist, len(out.Days))
-	for i, on := range out.Days {
-		// On a session day the line shows what the ruler met; what was left shows on the day after.
-		f := z.ForecastEnd(on, coat.Target{})
-		if worked[on] {
-			f = z.ForecastStart(on, coat.Target{})
-		}
-		out.LongestMM[i], out.VisibleMM[i] = f.LongestMM, f.VisibleMM
-	}
 	out.PlannedAt, _ = slices.BinarySearch(out.Days, w.today)
+	var planned []timeline.Day
 	if w.plan != nil {
-		for _, on := range out.Days[out.PlannedAt:] {
-			before := slices.DeleteFunc(slices.Clone(steps), func(st coat.Step) bool { return st.On >= on })
-			out.PlannedMM = append(out.PlannedMM, z.Forecast(before, on, coat.Target{}).VisibleMM)
-		}
+		planned = out.Days[out.PlannedAt:]
 	}
+	lines, err := s.linesOf(m, zone, out.Days, planned, worked, steps)
+	if err != nil {
+		return out, err
+	}
+	out.LongestMM, out.VisibleMM, out.PlannedMM = lines.longestMM, lines.visibleMM, lines.plannedMM
 	out.Bands = w.chartBands(zone, first, last)
 	return out, nil
+}
+
+// chartLines are the lines of a chart: of Days, the planned one of its last days.
+type chartLines struct{ longestMM, visibleMM, plannedMM []coat.Dist }
+
+// linesOf are kept by all that they come from: a dozen lines that are logged one by one change one zone's chart once.
+func (s *Salon) linesOf(m *coat.Model, zone timeline.Zone, days, planned []timeline.Day, worked map[timeline.Day]bool, steps []coat.Step) (chartLines, error) {
+	draw := func() (chartLines, error) {
+		z := m.Zone(zone)
+		out := chartLines{make([]coat.Dist, len(days)), make([]coat.Dist, len(days)), []coat.Dist{}}
+		for i, on := range days {
+			// On a session day the line shows what the ruler met; what was left shows on the day after.
+			f := z.LengthsEnd(on)
+			if worked[on] {
+				f = z.LengthsStart(on)
+			}
+			out.longestMM[i], out.visibleMM[i] = f.LongestMM, f.VisibleMM
+		}
+		for _, on := range planned {
+			before := slices.DeleteFunc(slices.Clone(steps), func(st coat.Step) bool { return st.On >= on })
+			out.plannedMM = append(out.plannedMM, z.LengthsAfter(before, on).VisibleMM)
+		}
+		return out, nil
+	}
+	key, err := m.KeyOf(zone)
+	if err != nil || key == "" {
+		return draw()
+	}
+	return s.charts.get(fmt.Sprint(key, days, len(planned), worked, steps), draw)
 }
 
 func stepsOf(p *plan.Plan, zone timeline.Zone) []coat.Step {

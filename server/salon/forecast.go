@@ -139,6 +139,11 @@ func (s *Salon) Plan(ctx context.Context, dog timeline.ID) (plan.Plan, error) {
 
 // planOf plans a file, its first session with only so many minutes where short is not 0.
 func (s *Salon) planOf(f coat.File, short float64) (plan.Plan, error) {
+	return s.planWith(f, short, true)
+}
+
+// planWith is planOf; what is learned of a coat as it was is not worth keeping, it would push out what is known of another dog.
+func (s *Salon) planWith(f coat.File, short float64, keep bool) (plan.Plan, error) {
 	key, err := keyOf(f)
 	if err != nil {
 		return plan.Plan{}, err
@@ -147,7 +152,7 @@ func (s *Salon) planOf(f coat.File, short float64) (plan.Plan, error) {
 		return plan.Plan{}, invalid("next", "fault.show.no_session_before")
 	}
 	return s.plans.get(fmt.Sprint(key, " ", short), func() (plan.Plan, error) {
-		m, err := s.model(f)
+		m, err := s.modelOf(f, keep)
 		if err != nil {
 			return plan.Plan{}, err
 		}

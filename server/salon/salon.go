@@ -24,6 +24,8 @@ type Salon struct {
 	models    *memo[*coat.Model]
 	forecasts *memo[coat.Forecast]
 	plans     *memo[plan.Plan]
+	grips     *memo[map[timeline.Zone]int]
+	charts    *memo[chartLines]
 	depths    *memo[*photoDepths]
 	dogs      *memo[*record]
 	albums    *memo[*album]
@@ -47,7 +49,7 @@ func New(st *store.Store, opt Options) *Salon {
 	return &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
 		lessons: coat.NewMemory(256), models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
-		depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(), finder: newFinder(),
+		grips: newMemo[map[timeline.Zone]int](1024), charts: newMemo[chartLines](2048), depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(), finder: newFinder(),
 		door: newDoor(now),
 	}
 }

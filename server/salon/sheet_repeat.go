@@ -93,6 +93,7 @@ func (s *Salon) repeatOf(h history, v timeline.Session) (*Repeat, error) {
 }
 
 // gripDays are from a pull until the new hair can be gripped: this dog's lag, and as long as the plan waits after it.
+// Nobody writes to them: they are shared by all who ask.
 func (s *Salon) gripDays(h history, on timeline.Day) (map[timeline.Zone]int, error) {
 	out := map[timeline.Zone]int{}
 	if !h.known(on) {
@@ -100,16 +101,22 @@ func (s *Salon) gripDays(h history, on timeline.Day) (map[timeline.Zone]int, err
 	}
 	f := h.file(on, on)
 	f.Shows, f.Sessions = nil, nil
-	m, err := s.model(f)
+	key, err := keyOf(f)
 	if err != nil {
 		return nil, err
 	}
-	for _, z := range timeline.Zones() {
-		if zone := m.Zone(z); zone != nil {
-			out[z] = int(math.Ceil(zone.LagDays().Median)) + plan.GraspDays()
+	return s.grips.get(key, func() (map[timeline.Zone]int, error) {
+		m, err := s.modelOf(f, false)
+		if err != nil {
+			return nil, err
 		}
-	}
-	return out, nil
+		for _, z := range timeline.Zones() {
+			if zone := m.Zone(z); zone != nil {
+				out[z] = int(math.Ceil(zone.LagDays().Median)) + plan.GraspDays()
+			}
+		}
+		return out, nil
+	})
 }
 
 // RepeatLast logs the zones of the last visit's work once more, as many as are said; lines of today stay as they are.

@@ -58,6 +58,7 @@ func NewWith(f File, memory *Memory, keep bool) (*Model, error) {
 		return nil, err
 	}
 	m := unlearned(f, p)
+	m.lesson = key
 	if l := memory.get(key); l != nil {
 		m.recall(l)
 		return m, nil

@@ -1,6 +1,7 @@
 package coat
 
 import (
+	"crypto/sha256"
 	"sort"
 
 	"thatch/timeline"
@@ -65,6 +66,7 @@ type Model struct {
 	profile Profile
 	zones   map[timeline.Zone]*ZoneModel
 	strays  bool
+	lesson  [sha256.Size]byte // names all that was learned; zero: made without a memory
 }
 
 // New checks the file and builds its model. A bad file is a *timeline.Fault of kind Invalid that names the field.
