@@ -26,9 +26,11 @@ func (s *Salon) whole(ctx context.Context, dog timeline.ID) (w whole, err error)
 	return w, err
 }
 
-// A list of dogs is kept waiting for plans that are not worked out yet, a list of few dogs longer.
+// A list of dogs is kept waiting for plans that are not worked out yet, a list of few dogs longer. Where a plan is only to be
+// brought up to date, a list of many says so and goes on: with many people at the table one of their dogs always is.
 const (
 	glanceTime = 2 * time.Second
+	newerTime  = 100 * time.Millisecond
 	fewDogs    = 12
 	fewTime    = 8 * time.Second
 )
@@ -60,8 +62,14 @@ func (s *Salon) glanced(ctx context.Context, patience func(dogs int) time.Durati
 	}
 	ids := slices.Sorted(maps.Keys(stamps))
 	all := make([]whole, len(ids))
-	glance, cancel := context.WithTimeout(ctx, patience(len(ids)))
+	first, cancel := context.WithTimeout(ctx, patience(len(ids)))
 	defer cancel()
+	g := &glance{first, first}
+	if len(ids) > fewDogs {
+		newer, enough := context.WithTimeout(first, newerTime)
+		defer enough()
+		g.newer = newer
+	}
 	err = each(len(ids), func(i int) (err error) {
 		w := &all[i]
 		w.record, err = s.recordAt(ctx, ids[i], recordKey(ids[i], stamps[ids[i]], today))
@@ -69,7 +77,7 @@ func (s *Salon) glanced(ctx context.Context, patience func(dogs int) time.Durati
 			return nil
 		}
 		if err == nil {
-			w.outlook, w.late, err = s.outlookOf(ctx, w.record, glance)
+			w.outlook, w.late, err = s.outlookOf(ctx, w.record, g)
 		}
 		return err
 	})

@@ -55,10 +55,13 @@ func newDesk() *desk {
 	return &desk{done: map[timeline.ID]*outlook{}, tasks: map[timeline.ID]*task{}, called: make(chan struct{}, 1), after: time.After}
 }
 
+// glance is how long a list of dogs is kept waiting: for the outlook of one that has none yet, and for a newer one.
+type glance struct{ first, newer context.Context }
+
 // ask is the outlook by key, or, late, the last one of that dog while the line is long. Where there is none yet it is waited
-// for all the same; but who only glances (glance not nil) is then given nil, and in any case when glance ends. What was
+// for all the same; but who only glances (g not nil) is then given nil, and in any case when the glance ends. What was
 // asked for is worked out in any case.
-func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance context.Context, workOut func() (*outlook, error)) (o *outlook, late bool, err error) {
+func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, g *glance, workOut func() (*outlook, error)) (o *outlook, late bool, err error) {
 	d.mu.Lock()
 	d.asked++
 	last := d.done[dog]
@@ -77,7 +80,7 @@ func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance cont
 		d.working = true
 		go d.work()
 	}
-	if len(d.line) > deskPatience && (last != nil || glance != nil) {
+	if len(d.line) > deskPatience && (last != nil || g != nil) {
 		d.mu.Unlock()
 		return last, true, nil
 	}
@@ -88,8 +91,11 @@ func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, glance cont
 	}
 	d.mu.Unlock()
 	var enough <-chan struct{}
-	if glance != nil {
-		enough = glance.Done()
+	switch {
+	case g != nil && last != nil:
+		enough = g.newer.Done()
+	case g != nil:
+		enough = g.first.Done()
 	}
 	select {
 	case <-t.ready:
@@ -170,8 +176,8 @@ func (t *task) safely() (out *outlook, err error) {
 }
 
 // outlookOf is the outlook of a dog as she is known; late: it is of before the newest change.
-func (s *Salon) outlookOf(ctx context.Context, k *record, glance context.Context) (o *outlook, late bool, err error) {
-	return s.desk.ask(ctx, k.dog.ID, k.key, glance, func() (*outlook, error) { return s.workOut(k) })
+func (s *Salon) outlookOf(ctx context.Context, k *record, g *glance) (o *outlook, late bool, err error) {
+	return s.desk.ask(ctx, k.dog.ID, k.key, g, func() (*outlook, error) { return s.workOut(k) })
 }
 
 func (s *Salon) workOut(k *record) (*outlook, error) {

@@ -32,7 +32,7 @@ func TestWhoFindsTheLineShortWaitsForTheNewestAnswer(t *testing.T) {
 
 func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 	d, ctx := newDesk(), context.Background()
-	glance, enough := context.WithCancel(ctx)
+	seen, enough := context.WithCancel(ctx)
 	defer enough()
 	if _, _, err := d.ask(ctx, "known", "old", nil, told("old")); err != nil {
 		t.Fatal(err)
@@ -56,7 +56,7 @@ func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 	for i := range deskPatience {
 		key := fmt.Sprint("glance ", i)
 		// Nobody waits for these: as on the first page.
-		go d.ask(ctx, timeline.ID(key), key, glance, note(key))
+		go d.ask(ctx, timeline.ID(key), key, &glance{seen, seen}, note(key))
 	}
 	for {
 		d.mu.Lock()
@@ -70,7 +70,7 @@ func TestWhoFindsTheLineLongIsGivenTheAnswerBefore(t *testing.T) {
 	if err != nil || !late || o.key != "old" {
 		t.Errorf("with a long line: %v, late %t, %v", o, late, err)
 	}
-	if o, late, err := d.ask(ctx, "stranger", "s", glance, note("s")); err != nil || !late || o != nil {
+	if o, late, err := d.ask(ctx, "stranger", "s", &glance{seen, seen}, note("s")); err != nil || !late || o != nil {
 		t.Errorf("a glance at a dog that nothing is known of: %v, late %t, %v", o, late, err)
 	}
 	wg.Go(func() {
@@ -157,17 +157,28 @@ func TestOneWhoGoesAwayKeepsNobodyWaiting(t *testing.T) {
 }
 
 func TestAGlanceEnds(t *testing.T) {
-	d, ctx := newDesk(), context.Background()
-	if _, _, err := d.ask(ctx, "dog", "old", nil, told("old")); err != nil {
-		t.Fatal(err)
+	for name, known := range map[string]bool{"at an older answer": true, "without one": false} {
+		d, ctx := newDesk(), context.Background()
+		if _, _, err := d.ask(ctx, "another", "old", nil, told("old")); err != nil {
+			t.Fatal(err)
+		}
+		var enough func()
+		g := &glance{ctx, ctx} // the other of the two goes on for ever
+		if known {
+			if _, _, err := d.ask(ctx, "dog", "old", nil, told("old")); err != nil {
+				t.Fatal(err)
+			}
+			g.newer, enough = context.WithCancel(ctx)
+		} else {
+			g.first, enough = context.WithCancel(ctx)
+		}
+		hold := make(chan struct{})
+		o, late, err := d.ask(ctx, "dog", "new", g, func() (*outlook, error) { enough(); <-hold; return &outlook{key: "new"}, nil })
+		if err != nil || !late || (o != nil) != known || known && o.key != "old" {
+			t.Errorf("%s: %v, late %t, %v", name, o, late, err)
+		}
+		close(hold)
 	}
-	glance, enough := context.WithCancel(ctx)
-	hold := make(chan struct{})
-	o, late, err := d.ask(ctx, "dog", "new", glance, func() (*outlook, error) { enough(); <-hold; return &outlook{key: "new"}, nil })
-	if err != nil || !late || o.key != "old" {
-		t.Errorf("%v, late %t, %v", o, late, err)
-	}
-	close(hold)
 }
 
 func TestWhoWaitsDoesNotWaitForTheRest(t *testing.T) {
@@ -179,7 +190,7 @@ func TestWhoWaitsDoesNotWaitForTheRest(t *testing.T) {
 	enough() // nobody waits for these
 	for i := range deskPatience + 2 {
 		key := fmt.Sprint("glance ", i)
-		if _, _, err := d.ask(ctx, timeline.ID(key), key, done, func() (*outlook, error) { <-hold; return &outlook{key: key}, nil }); err != nil {
+		if _, _, err := d.ask(ctx, timeline.ID(key), key, &glance{done, done}, func() (*outlook, error) { <-hold; return &outlook{key: key}, nil }); err != nil {
 			t.Fatal(err)
 		}
 	}
