@@ -1,5 +1,7 @@
 package timeline
 
+import "slices"
+
 // Zone is an area of the coat that is worked as one. The string is what files, URLs and rows carry.
 type Zone string
 
@@ -79,15 +81,15 @@ func Groups() []Group {
 }
 
 // Zones returns the zones of the group in anatomical order; none for an unknown group.
-func (g Group) Zones() []Zone {
-	var out []Zone
+func (g Group) Zones() []Zone { return slices.Clone(zonesOf[g]) }
+
+var zonesOf = func() map[Group][]Zone {
+	out := map[Group][]Zone{}
 	for _, z := range zones {
-		if z.group == g {
-			out = append(out, z.zone)
-		}
+		out[z.group] = append(out[z.group], z.zone)
 	}
 	return out
-}
+}()
 
 // Known reports whether z is one of ours.
 func (z Zone) Known() bool { _, ok := zoneIndex[z]; return ok }

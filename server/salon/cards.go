@@ -97,8 +97,10 @@ func (w whole) card() DogCard {
 		c.NextShow, c.DaysToShow = v, int(v.On-w.today)
 	}
 	if w.outlook != nil {
-		if c.Worst = worst(w.plan); c.Worst != nil {
-			c.Worst.Later = w.laterShow(c.Worst.Outlook)
+		if w.worst != nil {
+			v := *w.worst
+			v.Later = w.laterShow(v.Outlook)
+			c.Worst = &v
 		}
 		if c.NextShow != nil {
 			c.PlanFault = w.planFault

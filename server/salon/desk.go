@@ -18,6 +18,7 @@ type outlook struct {
 	plan      *plan.Plan
 	planFault *timeline.Fault // why there is no plan
 	forecast  coat.Forecast   // on today
+	worst     *ZoneVerdict    // of the plan
 	changed   *PlanChange     // what the newest log and readings changed in the plan
 	morning   *plan.Session   // today's sheet, of a dog that is on the table today; nil: nothing planned
 	key       string          // of the record that it was worked out from
@@ -185,7 +186,7 @@ func (s *Salon) workOut(k *record) (*outlook, error) {
 	p, err := s.planOf(k.file, k.shortFirst(k.file))
 	switch fault := faultOf(err); {
 	case err == nil:
-		o.plan = &p
+		o.plan, o.worst = &p, worst(&p)
 	case fault != nil && fault.Kind == timeline.Invalid:
 		o.planFault = fault // that there is no plan is an answer, not a failure of the page
 	default:

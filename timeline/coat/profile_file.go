@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"sort"
 	"strings"
+	"sync"
 
 	"thatch/timeline"
 )
@@ -252,13 +253,23 @@ func (t Target) check(c *checker, at string) {
 	}
 }
 
-// Kind is the kind of coat the file asks for: its own, else the built-in one that it names.
+// Kind is the kind of coat the file asks for: its own, else the built-in one that it names. Nobody writes to it: a built-in one
+// is read once for all who ask.
 func (f File) Kind() (Profile, error) {
 	if len(f.OwnProfile) > 0 {
 		return parseProfile(f.OwnProfile, "own_profile", f.Profile)
 	}
-	return ProfileNamed(f.Profile)
+	if p, ok := builtIn.Load(f.Profile); ok {
+		return p.(Profile), nil
+	}
+	p, err := ProfileNamed(f.Profile)
+	if err == nil {
+		builtIn.Store(f.Profile, p)
+	}
+	return p, err
 }
+
+var builtIn sync.Map // of Profile, by name: as many as are embedded
 
 // Promises are what the dog's answers take back from what may be promised, most telling first, as sentences of the
 // catalogue; none for a dog without such answers. They are common practice, no source.
