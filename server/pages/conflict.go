@@ -147,6 +147,17 @@ func saidInWords(sp words.Speaker, f form) []string {
 	known("session.loft", "loft_now", texts(timeline.Lofts()), "loft.")
 	known("session.tolerance", "tolerance", texts(timeline.Tolerances()), "tolerance.")
 	known("off.title", "not_today", texts(timeline.NotTodays()), "not_today.")
+	for _, at := range []struct{ name, label string }{{"skin_at", "sheet.where.skin"}, {"hair_at", "sheet.where.hair"}} {
+		var zones []timeline.Zone
+		for _, z := range timeline.Zones() {
+			if f.Is(at.name, z) {
+				zones = append(zones, z)
+			}
+		}
+		if len(zones) > 0 {
+			out = append(out, sp.T("conflict.where", "ask", sp.T(at.label), "zones", zones))
+		}
+	}
 	add("session.minutes", f.text("minutes"))
 	add("session.breaks", f.text("breaks"))
 	for _, name := range []string{"next", "again"} {

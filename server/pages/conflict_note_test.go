@@ -2,9 +2,12 @@ package pages
 
 import (
 	"math/rand/v2"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
+
+	"thatch/store"
 )
 
 func TestANoteThatTwoPhonesEditedHoldsBoth(t *testing.T) {
@@ -49,5 +52,21 @@ func TestZonesPassedOverAreReadFromAnything(t *testing.T) {
 		if got := len(zonesOf(text)); got != want {
 			t.Errorf("%.20q: %d zones, want %d", text, got, want)
 		}
+	}
+}
+
+// Two phones at the end of a visit: what one said of skin and hair is told with its places.
+func TestAConflictTellsWhereTroubleWasFound(t *testing.T) {
+	sp := speakerOf(store.Settings{Units: "mm", Lang: "en"})
+	said := strings.Join(saidInWords(sp, form{Values: url.Values{
+		"skin": {"pink"}, "skin_at": {"throat", "belly", "<b>"}, "hair_check": {"cut"}, "hair_at": {"back"},
+	}}), " | ")
+	for _, want := range []string{"Skin: where? throat and belly", "Hair check: where? back"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q lacks %q", said, want)
+		}
+	}
+	if strings.Contains(said, "<b>") {
+		t.Errorf("what is no zone is told: %q", said)
 	}
 }
