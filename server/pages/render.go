@@ -183,6 +183,7 @@ func parseBook(sp words.Speaker, mayChange bool) (book, error) {
 	if err != nil {
 		return nil, err
 	}
+	fold(base, sp, mayChange) // its clones are folded with it
 	names, err := fs.Glob(web.Templates(), "pages/*.html")
 	if err != nil {
 		return nil, err
@@ -196,6 +197,7 @@ func parseBook(sp words.Speaker, mayChange bool) (book, error) {
 		if t, err = t.ParseFS(web.Templates(), name); err != nil {
 			return nil, err
 		}
+		fold(t, sp, mayChange)
 		bk[strings.TrimSuffix(path.Base(name), ".html")] = t
 	}
 	return bk, nil
