@@ -41,7 +41,9 @@ func TestSecretsAndPeoplesDataAreInNoLogLine(t *testing.T) {
 	cookie := x.cookieOf(timeline.Owner)
 	apiToken, _ := must2(x.s.MakeToken(t.Context(), x.people[timeline.Groomer].ID, "A program", timeline.ScopePhotos, 30))
 	code := must(x.s.MakeOwnerCode(t.Context(), time.Hour))
+	key := must(x.s.MakeSpareKey(t.Context(), x.people[timeline.Owner].ID))
 	secrets := map[string]string{
+		"a spare key": key, "the same key, bare": strings.ReplaceAll(key, "-", ""),
 		"a client's link": x.share, "a token for programs": apiToken, "an invitation": x.inviteToken, "a one-time code": code, "the same code, bare": strings.ReplaceAll(code, "-", ""),
 		"a wrong password": "canary-wrong-password", "a new password": "canary-brand-new-password", "a note": "CanaryNote", "a client's name": "CanaryClient", "a name tried": "CanaryVisitor",
 		"a file's name": "CanaryFile", "a question in an address": "CanaryQuery", "a remark": "CanaryRemark",
@@ -103,6 +105,11 @@ func TestSecretsAndPeoplesDataAreInNoLogLine(t *testing.T) {
 		}
 	}
 	sweep(nil)
+	atTheDoor := func(row guard.Row) bool { return row.Pattern == "/owner" }
+	form.Set("code", key)
+	sweep(atTheDoor)
+	form.Set("code", strings.ReplaceAll(key, "-", ""))
+	sweep(atTheDoor)
 	lines := strings.Count(x.log.String(), "msg=refused")
 	if lines != failed {
 		t.Errorf("%d requests failed and %d lines say so", failed, lines)

@@ -248,7 +248,7 @@ func (s *Store) putPerson(ctx context.Context, op string, id tl.ID, put func(tx)
 	return p, nil
 }
 
-// ChangePassword ends every sign-in of hers but the one named, and makes every browser a stranger again.
+// ChangePassword ends every sign-in of hers but the one named, and makes every browser a stranger again. Her spare key ends too.
 func (s *Store) ChangePassword(ctx context.Context, id tl.ID, passwordHash string, but tl.ID) error {
 	return s.write(ctx, "change password of "+string(id), func(t tx) error { return changePassword(t, id, passwordHash, but) })
 }
@@ -264,7 +264,11 @@ func changePassword(t tx, id tl.ID, passwordHash string, but tl.ID) error {
 	if err := endLogins(t, id, but); err != nil {
 		return err
 	}
-	_, err = t.exec(forgetBrowsers, id)
+	if _, err := t.exec(forgetBrowsers, id); err != nil {
+		return err
+	}
+	// Whoever knew the old password may have made the spare key.
+	_, err = t.exec(dropSpareKey, id)
 	return err
 }
 

@@ -210,13 +210,21 @@ func (s *Site) makeSpareKey(w http.ResponseWriter, r *http.Request) error {
 	return s.showAccount(w, r, accountPage{Spare: key})
 }
 
+// endSpareKey asks for the password: whoever holds a phone that was left open must not take its owner's last way back.
 func (s *Site) endSpareKey(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
 	me, err := s.me(r)
 	if err != nil {
 		return err
 	}
-	if err := s.salon.EndSpareKey(r.Context(), me.ID); err != nil {
-		return err
+	if err = s.confirm(w, r, me, f); err == nil {
+		err = s.salon.EndSpareKey(r.Context(), me.ID)
+	}
+	if err != nil {
+		return f.orLater(w, err, func(code int) error { return s.showAccount(w, r, accountPage{frame: frame{Status: code}, Key: f}) })
 	}
 	sayNext(w, r, "key.ended", "", "")
 	return seeOther(w, r, "/account")

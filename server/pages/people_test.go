@@ -308,8 +308,14 @@ func TestAnOwnerMakesASpareKeyAndComesBackByIt(t *testing.T) {
 		t.Errorf("%d, or the used key still counts", w.Code)
 	}
 	again := x.call("/account/key", "password", "five larks over a field")
-	if w := x.call("/account/key/end", "x", ""); again.Code != http.StatusOK || w.Code != http.StatusSeeOther {
-		t.Errorf("%d, %d", again.Code, w.Code)
+	if w := x.call("/account/key/end", "password", "wrong wrong wrong"); again.Code != http.StatusOK || w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("%d, ended with a wrong password: %d", again.Code, w.Code)
+	}
+	if w := x.call("/account"); !strings.Contains(w.Body.String(), "You made one on") {
+		t.Error("a wrong password ended the key")
+	}
+	if w := x.call("/account/key/end", "password", "five larks over a field"); w.Code != http.StatusSeeOther {
+		t.Errorf("%d", w.Code)
 	}
 	if w := x.call("/account"); strings.Contains(w.Body.String(), "You made one on") {
 		t.Error("an ended key still counts")

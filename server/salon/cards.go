@@ -102,7 +102,7 @@ func (w whole) card() DogCard {
 			v.Later = w.laterShow(v.Outlook)
 			c.Worst = &v
 		}
-		if c.NextShow != nil {
+		if c.NextShow != nil && !w.late { // an older fault may be of before the show was put in
 			c.PlanFault = w.planFault
 		}
 	}

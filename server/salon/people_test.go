@@ -404,6 +404,14 @@ func TestASpareKeyWorksOnceAndForHerWhoseItIs(t *testing.T) {
 	if _, err := s.OwnerByCode(ctx, key, "Ada Lovage", "five larks over a field", afar); faultKey(err) != "fault.store.not_found.owner_code" {
 		t.Errorf("a second time: %v", err)
 	}
+	// Whoever learned her password may have made a key by it: a new password ends it.
+	theirs := must(s.MakeSpareKey(ctx, ada.ID))
+	if err := s.ChangePassword(ctx, ada.ID, "four wrens along a lane", "six dippers by a ford", afar, ""); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.OwnerByCode(ctx, theirs, "Ada Lovage", "five larks over a field", afar); faultKey(err) != "fault.store.not_found.owner_code" {
+		t.Errorf("made before the new password: %v", err)
+	}
 	lost := must(s.MakeSpareKey(ctx, ada.ID))
 	if err := s.EndSpareKey(ctx, ada.ID); err != nil {
 		t.Fatal(err)

@@ -297,6 +297,25 @@ func TestWithHerSpareKeyTheOwnerGetsInFromANewAddressWhateverAttacks(t *testing.
 	}
 }
 
+// While strangers use up the tries of codes, an owner who leaves out a letter of her key is told that it is wrong, not to wait.
+func TestAMistypedSpareKeyIsToldUnderAttack(t *testing.T) {
+	s, _ := opened(t)
+	ctx := t.Context()
+	ada := theOwner(t, s)
+	key := must(s.MakeSpareKey(ctx, ada.ID))
+	for i := range 50 {
+		_, _ = s.OwnerByCode(ctx, "0000-0000-0000-0000", "Ada", "x", Knock{Addr: addrNumber(i)})
+	}
+	if _, err := s.OwnerByCode(ctx, "0000-0000-0000-0000", "Ada", "x", Knock{Addr: addrNumber(60)}); faultKey(err) == "fault.store.not_found.owner_code" {
+		t.Error("the tries of codes are not used up: this attack is none")
+	}
+	for _, typed := range []string{key[1:], key[:len(key)-1], key + "0"} {
+		if _, err := s.OwnerByCode(ctx, typed, "Ada Lovage", "four wrens along a lane", Knock{Addr: addrNumber(70)}); faultKey(err) != "fault.store.not_found.owner_code" {
+			t.Errorf("%d letters: %v", len(typed), err)
+		}
+	}
+}
+
 func TestOneAddressTriesSpareKeysSlowly(t *testing.T) {
 	w := newWorld()
 	n := 0

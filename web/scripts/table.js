@@ -13,7 +13,8 @@ async function look() {
     if (answer.ok && !answer.redirected) {
       const next = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-session-photos]");
       const now = (of) => [...of.querySelectorAll("a")].map((a) => a.getAttribute("href")).join(" ");
-      if (next && now(next) !== now(tiles)) {
+      if (next && (now(next) !== now(tiles) || next.dataset.n !== tiles.dataset.n)) {
+        tiles.dataset.n = next.dataset.n;
         tiles.replaceChildren(...next.childNodes);
         const count = document.querySelector("[data-photo-count]");
         if (count) count.textContent = next.dataset.n;
