@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"fmt"
 	"html/template"
 	"slices"
 	"strings"
@@ -117,6 +118,14 @@ const (
 	stripShowsY  = 56
 	stripVisitsY = 108
 	stripHighPX  = 136
+	stripSkinY   = 130
+)
+
+// Hair on the strip, px: a drawing of how a coat fills up between visits, not to the scale of this dog's.
+const (
+	stripHairPX    = 5
+	stripHairDayPX = 2
+	stripHairDays  = 21 // no longer after so many
 )
 
 // planStrip is the weeks as a strip on which visits and shows are moved.
@@ -129,6 +138,8 @@ type planStrip struct {
 	Marks           []stripMark
 	TodayX          int
 	ShowsY, VisitsY int
+	SkinY           int
+	Hair            string // path data
 }
 
 type stripWeek struct {
@@ -157,7 +168,7 @@ func stripOf(sp words.Speaker, p salon.PlanPage, shows []aheadShow) *planStrip {
 		last = max(last, v.On)
 	}
 	last = mondayOf(last) + 13 // a week more, to move the last show into
-	s := &planStrip{First: first, HighPX: stripHighPX, DayPX: stripDayPX, EdgePX: stripEdgePX, ShowsY: stripShowsY, VisitsY: stripVisitsY}
+	s := &planStrip{First: first, HighPX: stripHighPX, DayPX: stripDayPX, EdgePX: stripEdgePX, ShowsY: stripShowsY, VisitsY: stripVisitsY, SkinY: stripSkinY}
 	x := func(d timeline.Day) int { return stripEdgePX + int(d-first)*stripDayPX }
 	s.WidthPX = x(last) + stripEdgePX
 	s.TodayX = x(p.Today)
@@ -169,6 +180,7 @@ func stripOf(sp words.Speaker, p salon.PlanPage, shows []aheadShow) *planStrip {
 		}
 	}
 	s.Words = strings.Join(names, "|")
+	s.Hair = stripHair(first, last, p.Plan.Sessions, x)
 	for _, v := range shows {
 		s.Marks = append(s.Marks, stripMark{x(v.On), stripShowsY, int(v.On - first), v.On, v.ID, v.Name, "show-" + string(v.ID), whatIfQuery(salon.WhatIf{Kind: plan.ShowMoved, Show: v.ID})})
 	}
@@ -178,4 +190,23 @@ func stripOf(sp words.Speaker, p salon.PlanPage, shows []aheadShow) *planStrip {
 		}
 	}
 	return s
+}
+
+// stripHair is two hairs a day, longer with every day since the visit before.
+func stripHair(first, last timeline.Day, visits []plan.Session, x func(timeline.Day) int) string {
+	var b strings.Builder
+	before := first - stripHairDays
+	for d := first; d <= last; d++ {
+		for _, v := range visits {
+			if v.On == d {
+				before = d
+			}
+		}
+		high := stripHairPX + stripHairDayPX*min(int(d-before), stripHairDays)
+		for k := range 2 {
+			uneven := (int(d)*5 + k*3) % 4
+			fmt.Fprintf(&b, "M%d %dl%d-%d", x(d)+k*stripDayPX/2, stripSkinY, 2+high/5, high-uneven)
+		}
+	}
+	return b.String()
 }
