@@ -209,6 +209,7 @@ func TestALineWrittenWithoutNetworkArrivesAndAConflictIsNotLost(t *testing.T) {
 	if got := js[string](b, kept); !strings.Contains(got, "full strip") {
 		t.Errorf("what is kept says %q", got)
 	}
+	b.until("the first line counted", barText+`.includes("1 line of the log waits to be sent")`) // the bar has come, and moves the page no more
 	fillLine(b, "loin", "tidy")
 	js[bool](b, `document.querySelector('[data-zone-input="back"]').checked = false, true`)
 	b.click(`form[action$="/log"] > button`)
