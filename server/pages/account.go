@@ -90,6 +90,14 @@ func deviceOf(agent string) string {
 	return browser + ", " + machine
 }
 
+// myForm is what a person sends of her own account.
+func (s *Site) myForm(w http.ResponseWriter, r *http.Request) (f form, me timeline.Person, err error) {
+	if f, err = readForm(w, r); err == nil {
+		me, err = s.me(r)
+	}
+	return f, me, err
+}
+
 // confirm asks for the password once more, and goes on under a new token: whoever had the old one has no part in what follows.
 func (s *Site) confirm(w http.ResponseWriter, r *http.Request, me timeline.Person, f form) error {
 	if err := s.salon.Confirm(r.Context(), me.ID, f.Get("password"), login.KnockOf(r)); err != nil {
@@ -99,11 +107,7 @@ func (s *Site) confirm(w http.ResponseWriter, r *http.Request, me timeline.Perso
 }
 
 func (s *Site) renameMe(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(w, r)
-	if err != nil {
-		return err
-	}
-	me, err := s.me(r)
+	f, me, err := s.myForm(w, r)
 	if err != nil {
 		return err
 	}
@@ -122,11 +126,7 @@ func (s *Site) renameMe(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Site) changePassword(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(w, r)
-	if err != nil {
-		return err
-	}
-	me, err := s.me(r)
+	f, me, err := s.myForm(w, r)
 	if err != nil {
 		return err
 	}
@@ -144,11 +144,7 @@ func (s *Site) changePassword(w http.ResponseWriter, r *http.Request) error {
 // endMySignIns ends one sign-in or all others. The password is asked for: whoever holds a phone that was left open must
 // not shut its owner out.
 func (s *Site) endMySignIns(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(w, r)
-	if err != nil {
-		return err
-	}
-	me, err := s.me(r)
+	f, me, err := s.myForm(w, r)
 	if err != nil {
 		return err
 	}
@@ -168,11 +164,7 @@ func (s *Site) endMySignIns(w http.ResponseWriter, r *http.Request) error {
 
 // makeToken shows the secret in its own answer: it is told once and kept nowhere.
 func (s *Site) makeToken(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(w, r)
-	if err != nil {
-		return err
-	}
-	me, err := s.me(r)
+	f, me, err := s.myForm(w, r)
 	if err != nil {
 		return err
 	}
@@ -192,11 +184,7 @@ func (s *Site) makeToken(w http.ResponseWriter, r *http.Request) error {
 
 // makeSpareKey shows the key in its own answer, as makeToken does.
 func (s *Site) makeSpareKey(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(w, r)
-	if err != nil {
-		return err
-	}
-	me, err := s.me(r)
+	f, me, err := s.myForm(w, r)
 	if err != nil {
 		return err
 	}
@@ -212,11 +200,7 @@ func (s *Site) makeSpareKey(w http.ResponseWriter, r *http.Request) error {
 
 // endSpareKey asks for the password: whoever holds a phone that was left open must not take its owner's last way back.
 func (s *Site) endSpareKey(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(w, r)
-	if err != nil {
-		return err
-	}
-	me, err := s.me(r)
+	f, me, err := s.myForm(w, r)
 	if err != nil {
 		return err
 	}
