@@ -83,8 +83,9 @@ func New(s *salon.Salon, opt Options) (http.Handler, error) {
 
 	r := chi.NewRouter()
 	// Half a hundred kilobytes of page are a third of a second on a shop's network; what is kept comes squeezed already.
-	small := middleware.Compress(1, "text/html", "application/json", "application/manifest+json")
-	r.Use(watched(log), secure(opt.HSTS), small, onlyHosts(hosts.Ours), sameOrigin(http.HandlerFunc(say.elsewhere)), who, g.Middleware)
+	small := middleware.NewCompressor(pages.Squeezing, "text/html", "application/json", "application/manifest+json")
+	small.SetEncoder("gzip", pages.NewSqueezer)
+	r.Use(watched(log), secure(opt.HSTS), small.Handler, onlyHosts(hosts.Ours), sameOrigin(http.HandlerFunc(say.elsewhere)), who, g.Middleware)
 	r.Get("/assets/{hash}/*", asset)
 	r.Get("/sw.js", worker)
 	r.Get("/manifest.webmanifest", manifest)

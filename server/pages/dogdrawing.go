@@ -1,8 +1,14 @@
 package pages
 
 import (
+	"html/template"
+	"strconv"
+	"strings"
+
 	"thatch/timeline"
 	"thatch/timeline/plan"
+	"thatch/web/drawing"
+	"thatch/web/words"
 )
 
 // dogDrawing is what the partial "dog" is given.
@@ -25,6 +31,39 @@ type zoneMark struct {
 
 // Mark is for the template: a zone without one is drawn plainly.
 func (d dogDrawing) Mark(z timeline.Zone) zoneMark { return d.Marks[z] }
+
+// dogLink are the attributes of a zone's link. There are two dozen zones on a drawing, and most of a page's time went into
+// putting them together piece by piece.
+func dogLink(sp words.Speaker, d dogDrawing, s drawing.Shape) template.HTMLAttr {
+	m := d.Marks[s.Zone]
+	says := word(sp, s.Zone)
+	if m.Says != "" {
+		says += ": " + m.Says
+	}
+	to := "#" + d.Target + string(s.Zone)
+	if d.Path != "" {
+		to = d.Path + string(s.Zone) + d.Anchor
+	}
+	var b strings.Builder
+	for _, a := range [][2]string{
+		{"class", "dog-zone " + m.Class}, {"id", d.Prefix + "-z-" + string(s.Zone)}, {"tabindex", "-1"}, {"href", to},
+		{"data-zone", string(s.Zone)}, {"data-x", coordinate(s.At.X)}, {"data-y", coordinate(s.At.Y)}, {"data-says", says}, {"aria-label", says},
+	} {
+		b.WriteString(a[0] + `="` + template.HTMLEscapeString(a[1]) + `" `)
+	}
+	return template.HTMLAttr(b.String()) // every value was escaped
+}
+
+func coordinate(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// Owned are the IDs of the zones from nose to tail, for those who hear the drawing.
+func (d dogDrawing) Owned() string {
+	var out strings.Builder
+	for _, z := range timeline.Zones() {
+		out.WriteString(d.Prefix + "-z-" + string(z) + " ")
+	}
+	return out.String()
+}
 
 // Verdict is for lists beside the drawing: the verdict that a zone was marked with.
 func (d dogDrawing) Verdict(z timeline.Zone) plan.Verdict {

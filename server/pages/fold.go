@@ -2,6 +2,7 @@ package pages
 
 import (
 	"html/template"
+	"strconv"
 	"text/template/parse"
 
 	"thatch/web/words"
@@ -35,8 +36,14 @@ func (f folder) list(l *parse.ListNode) {
 	for i, n := range l.Nodes {
 		switch n := n.(type) {
 		case *parse.ActionNode:
+			f.pipe(n.Pipe)
 			if text, ok := f.known(n.Pipe); ok {
 				l.Nodes[i] = &parse.TextNode{NodeType: parse.NodeText, Pos: n.Pos, Text: []byte(text)}
+			}
+		case *parse.TemplateNode:
+			f.pipe(n.Pipe)
+			if call, ok := readied(n); ok {
+				l.Nodes[i] = call
 			}
 		case *parse.IfNode:
 			f.branch(&n.BranchNode)
@@ -51,7 +58,30 @@ func (f folder) list(l *parse.ListNode) {
 	}
 }
 
+// pipe puts what is known into what is handed on: words without values, and who may change something.
+func (f folder) pipe(p *parse.PipeNode) {
+	if p == nil {
+		return
+	}
+	for _, cmd := range p.Cmds {
+		for i, arg := range cmd.Args {
+			switch arg := arg.(type) {
+			case *parse.PipeNode:
+				if f.pipe(arg); called(arg, "t", 1) {
+					text := f.sp.T(argument(arg))
+					cmd.Args[i] = &parse.StringNode{NodeType: parse.NodeString, Pos: arg.Pos, Quoted: strconv.Quote(text), Text: text}
+				}
+			case *parse.IdentifierNode:
+				if i > 0 && arg.Ident == "mayChange" {
+					cmd.Args[i] = &parse.BoolNode{NodeType: parse.NodeBool, Pos: arg.Pos, True: f.mayChange}
+				}
+			}
+		}
+	}
+}
+
 func (f folder) branch(b *parse.BranchNode) {
+	f.pipe(b.Pipe)
 	f.list(b.List)
 	f.list(b.ElseList)
 }

@@ -18,8 +18,9 @@ func TestAFoldedTemplateWritesTheSame(t *testing.T) {
 	const text = `<title>{{t "session.photos"}} {{.A}}</title><p title="{{t "photo.alt.none"}}{{t "ui.undo"}} {{.A}}">{{t "session.photos.none"}} {{icon "check"}}</p>
 {{- if mayChange}}<a href="/x?{{.A}}">{{t "ui.undo"}}</a>{{else}}<b>{{t "session.photos"}}</b>{{end}}{{if mayChange}}{{.A}}{{end}}
 {{- with .B}}{{range .}}<i aria-label="{{t "session.photos"}}">{{.}}{{icon "eye"}}{{t "session.photos.all" "n" 3}}</i>{{end}}{{else}}{{t "ui.undo"}}{{end}}
-{{- template "part" .}}{{if and mayChange .A}}{{t "ui.undo"}}{{end}}{{if .B}}{{t "ui.undo"}}{{else if mayChange}}{{t "session.photos"}}{{end}}{{$x := t "ui.undo"}}{{$x}}`
-	const part = `{{define "part"}}<button title="{{t "session.photos"}}">{{icon "undo"}}{{t "ui.undo"}}</button>{{end}}`
+{{- template "part" .}}{{if and mayChange .A}}{{t "ui.undo"}}{{end}}{{if .B}}{{t "ui.undo"}}{{else if mayChange}}{{t "session.photos"}}{{end}}{{$x := t "ui.undo"}}{{$x}}
+{{- template "given" (dict "X" (t "photo.alt.none") "Y" (or .A (t "session.photos")))}}{{printf "%s|%v" (t "ui.undo") (and mayChange .A)}}{{with and .A (not mayChange)}}{{.}}{{end}}`
+	const part = `{{define "given"}}<p title="{{.X}}">{{.Y}}</p>{{end}}{{define "part"}}<button title="{{t "session.photos"}}">{{icon "undo"}}{{t "ui.undo"}}</button>{{end}}`
 	data := []any{
 		map[string]any{"A": `<&"'+`, "B": []string{"<x>", "y"}},
 		map[string]any{"A": "", "B": []string(nil)},

@@ -179,11 +179,15 @@ func (b *books) of(sp words.Speaker, mayChange bool) (book, error) {
 }
 
 func parseBook(sp words.Speaker, mayChange bool) (book, error) {
-	base, err := template.New("base").Funcs(funcs(sp, mayChange)).ParseFS(web.Templates(), "layout.html", "parts/*.html")
+	made := newReady()
+	base, err := template.New("base").Funcs(funcs(sp, mayChange)).Funcs(template.FuncMap{"ready": made.part}).ParseFS(web.Templates(), "layout.html", "parts/*.html")
 	if err != nil {
 		return nil, err
 	}
 	fold(base, sp, mayChange) // its clones are folded with it
+	if made.parts, err = base.Clone(); err != nil {
+		return nil, err
+	}
 	names, err := fs.Glob(web.Templates(), "pages/*.html")
 	if err != nil {
 		return nil, err

@@ -104,8 +104,8 @@ func (s *Salon) linesOf(m *coat.Model, zone timeline.Zone, days, planned []timel
 		}
 		return out, nil
 	}
-	key, err := m.KeyOf(zone)
-	if err != nil || key == "" {
+	key := m.KeyOf(zone)
+	if key == "" {
 		return draw()
 	}
 	return s.charts.get(fmt.Sprint(key, days, len(planned), worked, steps), draw)

@@ -13,21 +13,13 @@ import (
 func (s *Salon) model(f coat.File) (*coat.Model, error) { return s.modelOf(f, true) }
 
 func (s *Salon) modelOf(f coat.File, keep bool) (*coat.Model, error) {
-	key, err := keyOf(f)
-	if err != nil {
-		return nil, err
-	}
-	return s.models.get(key, func() (*coat.Model, error) { return coat.NewWith(f, s.lessons, keep) })
+	return s.models.get(keyOf(f), func() (*coat.Model, error) { return coat.NewWith(f, s.lessons, keep) })
 }
 
 // forecastOf is the forecast of a day from a file: of its start, before any work, or of its end.
 func (s *Salon) forecastOf(f coat.File, on timeline.Day, start bool) (coat.Forecast, error) {
 	f.Shows, f.Sessions = nil, nil // what is wanted does not change what grows
-	key, err := keyOf(f)
-	if err != nil {
-		return coat.Forecast{}, err
-	}
-	return s.forecasts.get(fmt.Sprintf("%s %s %t", key, on, start), func() (coat.Forecast, error) {
+	return s.forecasts.get(fmt.Sprintf("%s %d %t", keyOf(f), on, start), func() (coat.Forecast, error) {
 		m, err := s.modelOf(f, false)
 		if err != nil {
 			return coat.Forecast{}, err
@@ -144,14 +136,10 @@ func (s *Salon) planOf(f coat.File, short float64) (plan.Plan, error) {
 
 // planWith is planOf; what is learned of a coat as it was is not worth keeping, it would push out what is known of another dog.
 func (s *Salon) planWith(f coat.File, short float64, keep bool) (plan.Plan, error) {
-	key, err := keyOf(f)
-	if err != nil {
-		return plan.Plan{}, err
-	}
 	if len(f.Shows) > 0 && f.Sessions == nil {
 		return plan.Plan{}, invalid("next", "fault.show.no_session_before")
 	}
-	return s.plans.get(fmt.Sprint(key, " ", short), func() (plan.Plan, error) {
+	return s.plans.get(fmt.Sprint(keyOf(f), " ", short), func() (plan.Plan, error) {
 		m, err := s.modelOf(f, keep)
 		if err != nil {
 			return plan.Plan{}, err

@@ -2,9 +2,7 @@ package salon
 
 import (
 	"container/list"
-	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"sync"
 
@@ -63,11 +61,7 @@ func (m *memo[V]) get(key string, make func() (V, error)) (V, error) {
 }
 
 // keyOf names a coat file by its content.
-func keyOf(f coat.File) (string, error) {
-	b, err := json.Marshal(f)
-	if err != nil {
-		return "", err
-	}
-	sum := sha256.Sum256(b)
-	return hex.EncodeToString(sum[:]), nil
+func keyOf(f coat.File) string {
+	sum := coat.Sum(f)
+	return hex.EncodeToString(sum[:])
 }

@@ -101,11 +101,7 @@ func (s *Salon) gripDays(h history, on timeline.Day) (map[timeline.Zone]int, err
 	}
 	f := h.file(on, on)
 	f.Shows, f.Sessions = nil, nil
-	key, err := keyOf(f)
-	if err != nil {
-		return nil, err
-	}
-	return s.grips.get(key, func() (map[timeline.Zone]int, error) {
+	return s.grips.get(keyOf(f), func() (map[timeline.Zone]int, error) {
 		m, err := s.modelOf(f, false)
 		if err != nil {
 			return nil, err

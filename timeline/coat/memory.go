@@ -3,7 +3,6 @@ package coat
 import (
 	"container/list"
 	"crypto/sha256"
-	"encoding/json"
 	"slices"
 	"sync"
 
@@ -53,10 +52,7 @@ func NewWith(f File, memory *Memory, keep bool) (*Model, error) {
 	if err != nil {
 		return nil, err
 	}
-	key, err := lessonOf(f)
-	if err != nil {
-		return nil, err
-	}
+	key := lessonOf(f)
 	m := unlearned(f, p)
 	m.lesson = key
 	if l := memory.get(key); l != nil {
@@ -71,7 +67,7 @@ func NewWith(f File, memory *Memory, keep bool) (*Model, error) {
 }
 
 // lessonOf names all that a model of the file learns from: of the work only what lies before the zone's last evidence.
-func lessonOf(f File) (key [sha256.Size]byte, err error) {
+func lessonOf(f File) [sha256.Size]byte {
 	f.Shows, f.Sessions, f.Minutes = nil, nil, nil
 	zones := make(map[timeline.Zone]Zone, len(f.Zones))
 	dated := false // a length that is known of today makes what is learned today's
@@ -88,8 +84,7 @@ func lessonOf(f File) (key [sha256.Size]byte, err error) {
 	if !dated {
 		f.Today = 0
 	}
-	b, err := json.Marshal(f)
-	return sha256.Sum256(b), err
+	return Sum(f)
 }
 
 // lastHeard is the newest day whose work lies behind something that was seen of the zone. Readings and pinch tests are of

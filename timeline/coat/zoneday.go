@@ -3,26 +3,19 @@ package coat
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 
 	"thatch/timeline"
 )
 
 // KeyOf names all that the forecasts of a zone come from, steps aside: two models with the same key forecast it alike. It is
 // "" of a model that was made without a memory, and of a zone that the model has not.
-func (m *Model) KeyOf(name timeline.Zone) (string, error) {
+func (m *Model) KeyOf(name timeline.Zone) string {
 	zone, ok := m.file.Zones[name]
 	if !ok || m.lesson == [sha256.Size]byte{} {
-		return "", nil
+		return ""
 	}
-	b, err := json.Marshal(struct {
-		Lesson []byte
-		Name   timeline.Zone
-		Today  timeline.Day
-		Zone   Zone
-	}{m.lesson[:], name, m.file.Today, zone})
-	sum := sha256.Sum256(b)
-	return hex.EncodeToString(sum[:]), err
+	sum := Sum(m.lesson[:], name, m.file.Today, zone)
+	return hex.EncodeToString(sum[:])
 }
 
 // ForecastStart is Model.ForecastStart of this zone alone: before any work of the day, with the log's work of earlier days.

@@ -94,17 +94,34 @@ func pair(b *strings.Builder, x, y int) {
 	b.WriteString(strconv.Itoa(y))
 }
 
-// stroke is one hair: a root, a direction, and a slight bend.
-func stroke(b *strings.Builder, root XY, angle, length, bend float64) {
-	s, c := math.Sincos(angle)
-	dx, dy := c*length, s*length
-	mx, my := dx/2-s*bend, dy/2+c*bend
-	b.WriteByte('M')
-	pair(b, int(math.Round(root.X)), int(math.Round(root.Y)))
-	b.WriteByte('q')
-	pair(b, int(math.Round(mx)), int(math.Round(my)))
-	if int(math.Round(dx)) >= 0 {
-		b.WriteByte(' ')
+// hairs writes strokes one after the other, each from the end of the one before: short, and what is alike stays alike in it,
+// so that it is squeezed well.
+type hairs struct {
+	strings.Builder
+	x, y int // the pen
+}
+
+// hair is a direction, a length and a slight bend.
+type hair struct{ angle, length, bend float64 }
+
+// stroke is one hair from its root.
+func (h *hairs) stroke(root XY, of hair) {
+	s, c := math.Sincos(of.angle)
+	dx, dy := c*of.length, s*of.length
+	mx, my := dx/2-s*of.bend, dy/2+c*of.bend
+	if h.Len() == 0 {
+		h.WriteByte('M')
+	} else {
+		h.WriteByte('m')
 	}
-	pair(b, int(math.Round(dx)), int(math.Round(dy)))
+	x, y := int(math.Round(root.X)), int(math.Round(root.Y))
+	pair(&h.Builder, x-h.x, y-h.y)
+	h.WriteByte('q')
+	pair(&h.Builder, int(math.Round(mx)), int(math.Round(my)))
+	ex, ey := int(math.Round(dx)), int(math.Round(dy))
+	if ex >= 0 {
+		h.WriteByte(' ')
+	}
+	pair(&h.Builder, ex, ey)
+	h.x, h.y = x+ex, y+ey
 }

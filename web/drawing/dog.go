@@ -59,19 +59,25 @@ func draw() Figure {
 	for _, b := range outlines {
 		fig.Bodies = append(fig.Bodies, Body{Name: b.name, D: pathD(c.bodies[b.name], true)})
 	}
-	hair := make([]strings.Builder, len(figure))
+	coat := make([]hairs, len(figure))
+	// The hairs of a zone are a few kinds, not each its own: it is not seen, and pages with the drawing are a quarter shorter.
+	kinds := make([][6]hair, len(figure))
+	for i, z := range figure {
+		for k := range kinds[i] {
+			kinds[i][k] = hair{(z.lieDeg + r.Float64()*26 - 13) * math.Pi / 180, z.hair * (0.7 + 0.5*r.Float64()), r.Float64()*5 - 1}
+		}
+	}
 	const gap = 16.0
 	for y := 8.0; y < Height; y += gap * 0.8 {
 		for x := 8.0; x < Width; x += gap {
 			p := XY{X: x + r.Float64()*gap*0.9, Y: y + r.Float64()*gap*0.7}
 			if i := c.top(p); i >= 0 {
-				z := figure[i]
-				stroke(&hair[i], p, (z.lieDeg+r.Float64()*26-13)*math.Pi/180, z.hair*(0.7+0.5*r.Float64()), r.Float64()*5-1)
+				coat[i].stroke(p, kinds[i][r.IntN(len(kinds[i]))])
 			}
 		}
 	}
 	for i, z := range figure {
-		piece := Piece{Area: pathD(c.areas[i], true), Hair: hair[i].String(), Clip: z.clip}
+		piece := Piece{Area: pathD(c.areas[i], true), Hair: coat[i].String(), Clip: z.clip}
 		shape := Shape{Zone: z.zone, At: c.deepest(i)}
 		if at := slices.IndexFunc(fig.Shapes, func(s Shape) bool { return s.Zone == z.zone }); at >= 0 {
 			// A zone in two pieces is painted where its last piece comes.
@@ -95,7 +101,7 @@ func draw() Figure {
 
 // rough lets hair stand over the outline, in the lie of the zone it grows from.
 func rough(r *rand.Rand, c *canvas) string {
-	var b strings.Builder
+	var b hairs
 	for _, o := range outlines {
 		pts := c.bodies[o.name]
 		way := 0.0
@@ -116,14 +122,14 @@ func rough(r *rand.Rand, c *canvas) string {
 			lie := figure[i].lieDeg * math.Pi / 180
 			// Between the lie and straight out, so that hair follows the body and still breaks the line.
 			angle := math.Atan2(math.Sin(lie)*1.6+math.Sin(out), math.Cos(lie)*1.6+math.Cos(out))
-			stroke(&b, in, angle+r.Float64()*0.4-0.2, figure[i].hair*(0.55+0.5*r.Float64()), r.Float64()*4-1)
+			b.stroke(in, hair{math.Round((angle+r.Float64()*0.4-0.2)*10) / 10, figure[i].hair * (0.6 + 0.2*float64(r.IntN(3))), float64(r.IntN(3))})
 		}
 	}
 	return b.String()
 }
 
-func far(r *rand.Rand) (legs, hair string) {
-	var b strings.Builder
+func far(r *rand.Rand) (legs, coat string) {
+	var b hairs
 	for _, leg := range farLegs {
 		pts := spline(leg, true, 6)
 		legs += pathD(pts, true)
@@ -131,7 +137,7 @@ func far(r *rand.Rand) (legs, hair string) {
 			p := pts[r.IntN(len(pts))]
 			q := XY{X: p.X + r.Float64()*44 - 22, Y: p.Y + r.Float64()*44 - 22}
 			if inside(pts, q) {
-				stroke(&b, q, (92+r.Float64()*30-15)*math.Pi/180, 18, 1)
+				b.stroke(q, hair{(82 + 5*float64(r.IntN(5))) * math.Pi / 180, 18, 1})
 				n++
 			}
 		}

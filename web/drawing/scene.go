@@ -3,7 +3,6 @@ package drawing
 import (
 	"math"
 	"math/rand/v2"
-	"strings"
 	"sync"
 )
 
@@ -39,12 +38,12 @@ func drawScenes() Scene {
 		line = append(line, XY{X: x, Y: skinY(x)})
 	}
 	s.Skin = pathD(append(append([]XY{}, line...), XY{X: 260, Y: 150}, XY{X: 0, Y: 150}), true)
-	var down, up strings.Builder
+	var down, up hairs
 	for x := -40.0; x < 262; x += 4.2 {
 		root := XY{X: x + r.Float64()*3, Y: skinY(x)}
-		stroke(&down, root, -(0.34 + 0.16*r.Float64()), 62*(0.75+0.35*r.Float64()), -4)
+		down.stroke(root, hair{-(0.34 + 0.16*r.Float64()), 62 * (0.75 + 0.35*r.Float64()), -4})
 		if x > -6 {
-			stroke(&up, root, -(1.1 + 0.75*r.Float64()), 62*(0.75+0.35*r.Float64()), 5-10*r.Float64())
+			up.stroke(root, hair{-(1.1 + 0.75*r.Float64()), 62 * (0.75 + 0.35*r.Float64()), 5 - 10*r.Float64()})
 		}
 	}
 	s.Down, s.Up = down.String(), up.String()
@@ -64,12 +63,12 @@ func mirrored(half []XY, other func(XY) XY) []XY {
 
 // filled is hair all over a closed outline; lie says which way it lies at a place, radians clockwise from the right.
 func filled(r *rand.Rand, body []XY, width, height, gap float64, lie func(XY) float64) string {
-	var b strings.Builder
+	var b hairs
 	for y := gap / 2; y < height; y += gap * 0.8 {
 		for x := gap / 2; x < width; x += gap {
 			p := XY{X: x + r.Float64()*gap*0.8, Y: y + r.Float64()*gap*0.6}
 			if inside(body, p) {
-				stroke(&b, p, lie(p)+r.Float64()*0.5-0.25, gap*(0.9+0.6*r.Float64()), r.Float64()*3-1)
+				b.stroke(p, hair{lie(p) + r.Float64()*0.5 - 0.25, gap * (0.9 + 0.6*r.Float64()), r.Float64()*3 - 1})
 			}
 		}
 	}
