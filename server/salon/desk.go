@@ -32,9 +32,11 @@ type desk struct {
 	tasks   map[timeline.ID]*task
 	line    []timeline.ID // whose turn comes when; those who are waited for go first
 	working bool
-	asked   int           // times since the last one was worked out
+	asked   int // times since the last one was worked out
+	crowd   crowd
 	called  chan struct{} // somebody began to wait
 	after   func(time.Duration) <-chan time.Time
+	now     func() time.Time // for counting, not of the salon
 }
 
 type task struct {
@@ -49,11 +51,12 @@ type task struct {
 const (
 	deskPatience = 3    // so many in the line are waited for
 	deskBusy     = 20   // so many asking in a second are many
+	deskCrowd    = 100  // and so many a crowd: a page asks two or three times
 	deskMemory   = 2000 // outlooks; one is about 50 kB
 )
 
 func newDesk() *desk {
-	return &desk{done: map[timeline.ID]*outlook{}, tasks: map[timeline.ID]*task{}, called: make(chan struct{}, 1), after: time.After}
+	return &desk{done: map[timeline.ID]*outlook{}, tasks: map[timeline.ID]*task{}, called: make(chan struct{}, 1), after: time.After, now: time.Now}
 }
 
 // glance is how long a list of dogs is kept waiting: for the outlook of one that has none yet, and for a newer one.
@@ -63,6 +66,9 @@ type glance struct{ first, newer context.Context }
 // for all the same; but who only glances (g not nil) is then given nil, and in any case when the glance ends. What was
 // asked for is worked out in any case.
 func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, g *glance, workOut func() (*outlook, error)) (o *outlook, late bool, err error) {
+	if g == nil { // a list asks for all its dogs at once
+		d.crowd.one(d.now())
+	}
 	d.mu.Lock()
 	d.asked++
 	last := d.done[dog]
@@ -164,6 +170,41 @@ func (d *desk) work() {
 			}
 		}
 	}
+}
+
+// busy reports whether many have asked in the last second or two: then nothing may take the whole machine.
+func (d *desk) busy() bool { return d.crowd.many(d.now()) }
+
+// crowd counts how many ask, by whole seconds of the clock.
+type crowd struct {
+	mu        sync.Mutex
+	second    int64
+	now, last int // in this second and in the one before
+}
+
+func (c *crowd) one(at time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.turn(at.Unix())
+	c.now++
+}
+
+func (c *crowd) many(at time.Time) bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.turn(at.Unix())
+	return max(c.now, c.last) > deskCrowd
+}
+
+func (c *crowd) turn(second int64) {
+	switch second - c.second {
+	case 0:
+	case 1:
+		c.now, c.last = 0, c.now
+	default:
+		c.now, c.last = 0, 0
+	}
+	c.second = second
 }
 
 // safely turns a panic into an error: it would end the program here, where no request stands around it.

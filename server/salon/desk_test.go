@@ -200,3 +200,45 @@ func TestWhoWaitsDoesNotWaitForTheRest(t *testing.T) {
 		t.Errorf("%v, late %t, %v", o, late, err)
 	}
 }
+
+func TestManyAreThoseOfTheLastSecondOrTwo(t *testing.T) {
+	at := time.Unix(1000, 0)
+	d := newDesk()
+	d.now = func() time.Time { return at }
+	ask := func(n int, g *glance) {
+		for i := range n {
+			if _, _, err := d.ask(t.Context(), timeline.ID(fmt.Sprint(i)), "k", g, told("k")); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	steps := []struct {
+		name  string
+		after time.Duration
+		asks  int
+		list  bool
+		busy  bool
+	}{
+		{"nobody", 0, 0, false, false},
+		{"a list of two hundred dogs is one who asks", 0, 200, true, false},
+		{"as many as are few", 0, deskCrowd, false, false},
+		{"one more", 0, 1, false, true},
+		{"a second later it still was so", time.Second, 0, false, true},
+		{"another second later it was long ago", time.Second, 0, false, false},
+		{"many, and then a long time nobody", 0, deskCrowd + 1, false, true},
+		{"", time.Hour, 0, false, false},
+		{"few in every second", time.Second, deskCrowd, false, false},
+		{"few in every second", time.Second, deskCrowd, false, false},
+	}
+	for _, c := range steps {
+		at = at.Add(c.after)
+		var g *glance
+		if c.list {
+			g = &glance{t.Context(), t.Context()}
+		}
+		ask(c.asks, g)
+		if d.busy() != c.busy {
+			t.Errorf("%s: busy %t", c.name, !c.busy)
+		}
+	}
+}

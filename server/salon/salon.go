@@ -46,12 +46,14 @@ func New(st *store.Store, opt Options) *Salon {
 	if now == nil {
 		now = time.Now
 	}
-	return &Salon{
+	s := &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
 		lessons: coat.NewMemory(256), models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
 		grips: newMemo[map[timeline.Zone]int](1024), charts: newMemo[chartLines](2048), depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(), finder: newFinder(),
 		door: newDoor(now),
 	}
+	s.lessons.Busy = s.desk.busy
+	return s
 }
 
 // Now is the present instant, UTC.

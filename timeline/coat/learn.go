@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -63,7 +64,7 @@ type heardAs struct {
 // is known of them is kept, if given. Given g the zones are independent: each zone's readings say how likely each g is.
 func (m *Model) hear(zones []*ZoneModel, d *dog, points [4][3]int, known *heardAs) *heardAs {
 	h := &heardAs{make([]*grid, len(zones)), make([]*[dogPoints]float64, len(zones)), make([]float64, len(zones)), 0}
-	onAllCores(len(zones), func(i int) {
+	share(m.busy, len(zones), func(i int) {
 		if known != nil && !zones[i].mayStray() {
 			h.grids[i], h.says[i], h.alone[i] = known.grids[i], known.says[i], known.alone[i]
 			return
@@ -121,7 +122,7 @@ func (m *Model) learn() {
 	m.strays = laws[0].p < strayBelow
 	steady := laws[0].heard
 	read := slices.ContainsFunc(steady.grids, func(g *grid) bool { return g != nil })
-	onAllCores(len(zones), func(i int) {
+	share(m.busy, len(zones), func(i int) {
 		z := zones[i]
 		if len(laws) > 1 && z.mayStray() {
 			all := make([]*nodes, len(laws))
@@ -166,23 +167,31 @@ func (z *ZoneModel) nodesOf(i int, d *dog, h *heardAs) *nodes {
 	return n
 }
 
-// onAllCores calls f with 0 … n−1, each once; what f(i) does must depend on i alone.
-func onAllCores(n int, f func(i int)) {
-	workers := min(runtime.GOMAXPROCS(0), n)
-	if workers <= 1 {
-		for i := range n {
-			f(i)
-		}
-		return
+// share calls f with 0 … n−1, each once, on all cores; what f(i) does must depend on i alone. While busy (nil: never) says
+// that others want the machine, it takes half of one core.
+func share(busy func() bool, n int, f func(i int)) {
+	if busy == nil {
+		busy = func() bool { return false }
 	}
 	var next atomic.Int64
+	take := func() int { return int(next.Add(1)) - 1 }
 	var wg sync.WaitGroup
-	for range workers {
+	for range min(runtime.GOMAXPROCS(0), n) - 1 {
 		wg.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+			for !busy() {
+				i := take()
+				if i >= n {
+					return
+				}
 				f(i)
 			}
 		})
+	}
+	for i := take(); i < n; i = take() { // what the others leave
+		began := time.Now()
+		if f(i); busy() {
+			time.Sleep(time.Since(began))
+		}
 	}
 	wg.Wait()
 }

@@ -26,6 +26,10 @@ if (strip && keys) {
     const by = Number(event.target.closest("button")?.dataset.by);
     if (by) strip.scrollBy({ left: by * step(), behavior: still.matches ? "auto" : "smooth" });
   });
+  // On a phone the row is higher than the window: who comes to it by key sees where it begins, not its middle.
+  strip.addEventListener("focus", () => {
+    if (strip.matches(":focus-visible") && strip.offsetHeight > innerHeight) strip.scrollIntoView({ block: "start" });
+  });
   strip.addEventListener("scroll", fit, { passive: true });
   addEventListener("resize", fit);
   fit();

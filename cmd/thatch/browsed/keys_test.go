@@ -16,9 +16,7 @@ const stopOf = `(async () => {
 	const named = e.getAttribute("aria-label") || [...(e.labels ?? [])].map(l => l.innerText).join(" ") || e.innerText || e.querySelector("img[alt]")?.alt || e.value || "";
 	const seen = () => {
 		const face = e.matches("input[type=checkbox], input[type=radio], input[type=file]") && e.closest("label") || e;
-		const r = face.getBoundingClientRect(), x = Math.max(1, r.left + Math.min(r.width / 2, 20));
-		// What is higher than the window, as a row of visits with their pictures is, is looked at in the middle of what is in it.
-		const y = r.height > innerHeight ? (Math.max(r.top, 0) + Math.min(r.bottom, innerHeight)) / 2 : r.top + Math.min(r.height / 2, 40);
+		const r = face.getBoundingClientRect(), x = Math.max(1, r.left + Math.min(r.width / 2, 20)), y = r.top + Math.min(r.height / 2, 40);
 		const at = document.elementFromPoint(x, y);
 		if (!at) return "is not in the window: " + Math.round(r.left) + " to " + Math.round(r.right) + ", " + Math.round(r.top);
 		return at === face || face.contains(at) || at.contains(face) ? "" : "lies under " + at.outerHTML.slice(0, 60);
