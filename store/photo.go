@@ -15,7 +15,7 @@ const selectPhotoFrom = `SELECT p.id, p.rev, p.dog, p.sha256, p.file, s.id, p.ta
 	FROM photo p LEFT JOIN session s ON s.id = p.session AND s.trashed_at IS NULL`
 
 var (
-	ofCamera         = query(`SELECT sha256 FROM original WHERE camera = ? AND sha256 IN (SELECT value FROM json_each(?))`)
+	camerasOf        = query(`SELECT o.sha256, o.camera FROM photo p JOIN original o ON o.sha256 = p.sha256 WHERE p.dog = ? AND p.trashed_at IS NULL AND o.camera <> ''`)
 	selectPhoto      = query(selectPhotoFrom + ` WHERE p.id = ?`)
 	selectPhotoBySHA = query(selectPhotoFrom + ` WHERE p.dog = ? AND p.sha256 = ?`)
 	selectPhotos     = query(selectPhotoFrom + ` WHERE p.dog = ? AND p.trashed_at IS NULL ORDER BY p.taken_local = '', p.taken_local, p.added_at, p.rowid`)
@@ -216,16 +216,16 @@ func (s *Store) RestorePhoto(ctx context.Context, id tl.ID) error {
 	return s.fromTrash(ctx, photos, id, nil)
 }
 
-// OfCamera are those of the hashes whose file was taken by that camera.
-func (s *Store) OfCamera(ctx context.Context, camera string, shas []string) ([]string, error) {
-	out := []string{}
-	err := s.read(ctx, "files of a camera", func(t tx) error {
+// CamerasOf are the cameras that a dog's photos were taken with, by the hash of the file; a file that names none is not in it.
+func (s *Store) CamerasOf(ctx context.Context, dog tl.ID) (map[string]string, error) {
+	out := map[string]string{}
+	err := s.read(ctx, "cameras of dog "+string(dog), func(t tx) error {
 		return t.each(func(r scanner) error {
-			var sha string
-			err := r.Scan(&sha)
-			out = append(out, sha)
+			var sha, camera string
+			err := r.Scan(&sha, &camera)
+			out[sha] = camera
 			return err
-		}, ofCamera, camera, asJSON(shas))
+		}, camerasOf, dog)
 	})
 	return out, err
 }

@@ -231,12 +231,12 @@ func pairOf(photos []timeline.Photo, before, after func(timeline.Photo) bool) *P
 // pairRank is 2 for a photo that can be measured, 1 for one whose points are placed, 0 for any other.
 func pairRank(p timeline.Photo) int {
 	switch {
-	case lookOnly(p).IsZero():
+	case !trunkPlaced(p.Landmarks):
+		return 0
+	case StateLook(p).IsZero():
 		return 2
-	case len(missingTrunk(p.Landmarks)) == 0:
-		return 1
 	}
-	return 0
+	return 1
 }
 
 func ofPhase(phase timeline.Phase) func(timeline.Photo) bool {

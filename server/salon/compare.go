@@ -134,7 +134,7 @@ func (s *Salon) compareIn(ctx context.Context, h history, a, b timeline.Photo) (
 			say(timeline.Say("look.other_side"))
 		}
 		// Where points are missing, that has been said.
-		if len(missingTrunk(a.Landmarks)) == 0 && len(missingTrunk(b.Landmarks)) == 0 {
+		if trunkPlaced(a.Landmarks) && trunkPlaced(b.Landmarks) {
 			say(p.align.Why)
 		}
 	} else if a.Side != b.Side {

@@ -2,8 +2,6 @@ package salon
 
 import (
 	"context"
-	"maps"
-	"slices"
 	"time"
 
 	"thatch/imaging"
@@ -127,19 +125,15 @@ func (s *Salon) ShiftCandidates(ctx context.Context, photo timeline.ID) ([]timel
 	if err != nil {
 		return nil, err
 	}
-	near := map[string]bool{} // by hash: a dog has a file once
-	for _, q := range k.photos {
-		was, err := time.Parse(localLayout, q.Moment.Local)
-		if q.ID != p.ID && err == nil && q.Moment.Source != timeline.SourceUser && was.Sub(at).Abs() <= shiftSpan {
-			near[q.SHA256] = true
-		}
-	}
-	same, err := s.st.OfCamera(ctx, o.Camera, slices.Collect(maps.Keys(near)))
+	cameras, err := s.camerasOf(ctx, p.Dog, k.album)
 	if err != nil {
 		return nil, err
 	}
 	for _, q := range k.photos {
-		if near[q.SHA256] && slices.Contains(same, q.SHA256) {
+		if q.ID == p.ID || q.Moment.Source == timeline.SourceUser || cameras[q.SHA256] != o.Camera {
+			continue
+		}
+		if was, err := time.Parse(localLayout, q.Moment.Local); err == nil && was.Sub(at).Abs() <= shiftSpan {
 			out = append(out, q)
 		}
 	}

@@ -49,7 +49,7 @@ const frameMargin = 0.16
 func stripFrame(d timeline.Dog, today timeline.Day, photos []timeline.Photo) StripFrame {
 	out := StripFrame{born: d.Born, latest: today}
 	for _, p := range slices.Backward(stillHerSize(d.Born, today, photos)) {
-		if p.Ready && p.Side.Measured() && len(missingTrunk(p.Landmarks)) == 0 {
+		if p.Ready && p.Side.Measured() && trunkPlaced(p.Landmarks) {
 			out.ref = p
 			break
 		}
@@ -69,7 +69,7 @@ func stripFrame(d timeline.Dog, today timeline.Day, photos []timeline.Photo) Str
 // Placed is how a picture is laid into the frame: the six figures of a matrix that takes the picture, one wide, to the frame,
 // one wide. ok is false where points are missing, or do not lie as a standing dog's do: then the picture is shown as it is.
 func (f StripFrame) Placed(p timeline.Photo) (m [6]float64, ok bool) {
-	if f.ref.ID == "" || !p.Side.Measured() || len(missingTrunk(p.Landmarks)) > 0 || p.WidthPX == 0 {
+	if f.ref.ID == "" || !p.Side.Measured() || !trunkPlaced(p.Landmarks) || p.WidthPX == 0 {
 		return m, false
 	}
 	fit := align.Align(bare(f.ref), bare(p))
@@ -107,7 +107,7 @@ func StripPicture(v TimelineSession) *timeline.Photo {
 		n := 0
 		if p.Side.Measured() {
 			n += 4
-			if len(missingTrunk(p.Landmarks)) == 0 {
+			if trunkPlaced(p.Landmarks) {
 				n += 2
 			}
 		}

@@ -160,6 +160,18 @@ func lookOnly(p timeline.Photo) timeline.Phrase {
 	return timeline.Phrase{}
 }
 
+// trunkPlaced reports whether no trunk point is missing; it is asked of every photo of a dog.
+func trunkPlaced(lm timeline.Landmarks) bool {
+	for _, pt := range trunkPoints {
+		if _, ok := lm[pt]; !ok {
+			return false
+		}
+	}
+	return true
+}
+
+var trunkPoints = missingTrunk(nil)
+
 // missingTrunk are the trunk points that are not placed, in the order in which they are asked for.
 func missingTrunk(lm timeline.Landmarks) []timeline.Point {
 	out := []timeline.Point{}

@@ -303,7 +303,8 @@ func line(kind string, t []time.Duration) string {
 	return fmt.Sprintf("%-14s %6d  p50 %6.1f  p90 %6.1f  p99 %6.1f  worst %7.1f ms", kind, len(t), at(0.5), at(0.9), at(0.99), at(1))
 }
 
-// watch says every ten seconds how many files the process holds open, its memory, and the length of the write-ahead log.
+// watch says every ten seconds how many files the process holds open and, apart, how many connections, its memory, and the
+// length of the write-ahead log.
 func (l *load) watch(ctx context.Context) {
 	for began := time.Now(); ; {
 		files, _ := os.ReadDir(fmt.Sprintf("/proc/%d/fd", l.pid))
@@ -314,16 +315,23 @@ func (l *load) watch(ctx context.Context) {
 				rss = strings.Join(strings.Fields(s)[1:], " ")
 			}
 		}
-		wal := int64(0)
+		wal, held, conns := int64(0), 0, 0
 		for _, f := range files {
 			to, err := os.Readlink(fmt.Sprintf("/proc/%d/fd/%s", l.pid, f.Name()))
+			switch {
+			case err != nil: // closed meanwhile
+			case strings.HasPrefix(to, "socket:"):
+				conns++
+			default:
+				held++
+			}
 			if err == nil && filepath.Ext(to) == ".db-wal" {
 				if info, err := os.Stat(to); err == nil {
 					wal = info.Size()
 				}
 			}
 		}
-		fmt.Printf("%4.0f s  %d files  %s  log %.1f MiB\n", time.Since(began).Seconds(), len(files), rss, float64(wal)/(1<<20))
+		fmt.Printf("%4.0f s  %d files  %d connections  %s  log %.1f MiB\n", time.Since(began).Seconds(), held, conns, rss, float64(wal)/(1<<20))
 		select {
 		case <-ctx.Done():
 			return
