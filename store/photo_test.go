@@ -186,6 +186,30 @@ func TestPhotosAreInOrderOfTheWallClock(t *testing.T) {
 	}
 }
 
+func TestCamerasAreThoseOfADogsPhotosThatAreNotThrownAway(t *testing.T) {
+	s, ctx := newStore(t, Options{}), context.Background()
+	d := must(s.CreateDog(ctx, fullDog()))(t)
+	e := must(s.CreateDog(ctx, tl.Dog{Name: "Fern"}))(t)
+	a, _ := keep(t, s, d.ID, "a", "2026-05-04T14:00:00")
+	b, _ := keep(t, s, d.ID, "b", "2026-05-04T15:00:00")
+	keep(t, s, e.ID, "another dog's", "2026-05-04T15:00:00")
+	in := must(s.ReceiveFile(ctx, strings.NewReader("of no camera"), 1<<20))(t)
+	none := original()
+	none.Camera = ""
+	if _, _, err := s.KeepPhoto(ctx, in, none, photoOf(d.ID, "2026-05-04T16:00:00"), nil); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := must(s.CamerasOf(ctx, d.ID))(t), (map[string]string{a.SHA256: "Phone 1", b.SHA256: "Phone 1"}); !reflect.DeepEqual(got, want) {
+		t.Errorf("%v, want %v", got, want)
+	}
+	if err := s.TrashPhoto(ctx, b.ID); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := must(s.CamerasOf(ctx, d.ID))(t), (map[string]string{a.SHA256: "Phone 1"}); !reflect.DeepEqual(got, want) {
+		t.Errorf("after one was thrown away: %v, want %v", got, want)
+	}
+}
+
 func TestAPhotoIsEdited(t *testing.T) {
 	s, ctx := newStore(t, Options{}), context.Background()
 	d := must(s.CreateDog(ctx, fullDog()))(t)

@@ -112,8 +112,8 @@ func (r *recorder) Write(b []byte) (int, error) {
 	return r.body.Write(b)
 }
 
-// Squeezing is the level at which pages are squeezed. The quickest level of the standard library takes 1.6 times as long for
-// pages 4 % longer.
+// Squeezing is the level at which pages are squeezed. The quickest level of the standard library takes 1.7 times as long for
+// pages 3 % longer.
 const Squeezing = 2
 
 // NewSqueezer writes gzip.

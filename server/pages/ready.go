@@ -13,13 +13,13 @@ import (
 // dog, which is the same for every dog. Each is made once for its values and then put in as it is. Such a part knows nothing
 // but what it is given and the book it belongs to.
 var readyParts = map[string]bool{
-	"chip": true, "wordchip": true, "zonechip": true, "verdict": true, "empty": true,
+	"chip": true, "wordchip": true, "zonechip": true, "verdict": true,
 	"dogunder": true, "dogzone": true, "dogover": true, "dogsign": true,
 }
 
 const (
 	readyValues = 12      // names and values that a part is given at most
-	readyBytes  = 4 << 20 // of one book; people's own words can be among the values
+	readyBytes  = 4 << 20 // of one book, keys and all; people's own words can be among the values
 )
 
 // ready keeps the parts of one book.
@@ -73,11 +73,25 @@ func (r *ready) part(name string, with ...any) (template.HTML, error) {
 func (r *ready) keep(key readyKey, out template.HTML) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.bytes += len(out); r.bytes > readyBytes {
+	if _, ok := r.made[key]; ok {
+		return
+	}
+	size := key.bytes() + len(out)
+	if r.bytes += size; r.bytes > readyBytes {
 		clear(r.made)
-		r.bytes = len(out)
+		r.bytes = size
 	}
 	r.made[key] = out
+}
+
+func (k readyKey) bytes() int {
+	n := int(reflect.TypeFor[readyKey]().Size()) + len(k.part)
+	for _, v := range k.with {
+		if s := reflect.ValueOf(v); s.Kind() == reflect.String {
+			n += s.Len()
+		}
+	}
+	return n
 }
 
 // keyOfPart reports whether all values are of a kind that is wholly told by comparing it.

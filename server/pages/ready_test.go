@@ -5,14 +5,17 @@ import (
 	"html/template"
 	"io/fs"
 	"maps"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+	"text/template/parse"
 
 	"thatch/timeline"
 	"thatch/timeline/plan"
 	"thatch/web"
+	"thatch/web/drawing"
 	"thatch/web/words"
 )
 
@@ -85,8 +88,8 @@ func TestWhatIsKeptReadyIsBounded(t *testing.T) {
 			t.Fatalf("%d: %v", i, err)
 		}
 		kept := 0
-		for _, v := range r.made {
-			kept += len(v)
+		for k, v := range r.made {
+			kept += len(v) + len(k.with[0].(string)) + len(k.part) + int(reflect.TypeFor[readyKey]().Size())
 		}
 		if kept > readyBytes || kept != r.bytes {
 			t.Fatalf("after %d: %d bytes kept, %d counted", i, kept, r.bytes)
@@ -94,30 +97,34 @@ func TestWhatIsKeptReadyIsBounded(t *testing.T) {
 	}
 }
 
-// A ready part is HTML: inside an attribute, a script or a style it would be something else.
+// A ready part is HTML: inside a tag, a script, a style, or an element of plain text it would be something else.
 func TestReadyPartsStandInText(t *testing.T) {
 	names := strings.Join(slices.Sorted(maps.Keys(readyParts)), "|")
-	wrong := regexp.MustCompile(`="[^"]*(\{\{[^}]*\}\}[^"]*)*\{\{-? ?template "(` + names + `)"|(?s)<(script|style)\b[^>]*>[^<]*\{\{-? ?template "(` + names + `)"`)
 	calls := regexp.MustCompile(`\{\{-? ?template "(` + names + `)"`)
+	plain := regexp.MustCompile(`^<(script|style|textarea|title)\b`)
 	found := map[string]bool{}
 	err := fs.WalkDir(web.Templates(), ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
 		b, err := fs.ReadFile(web.Templates(), name)
+		if err != nil {
+			return err
+		}
 		for _, tag := range regexp.MustCompile(`<[a-z][^<]*`).FindAllString(string(b), -1) {
-			head := tag
-			if at := closing(tag); at >= 0 {
-				head = tag[:at]
+			text := tag[max(0, closing(tag)):]
+			head := strings.TrimSuffix(tag, text)
+			if plain.MatchString(tag) {
+				head = tag
 			}
-			if wrong.MatchString(head) {
+			if calls.MatchString(head) {
 				t.Errorf("%s: %.200s", name, head)
 			}
 		}
 		for _, m := range calls.FindAllStringSubmatch(string(b), -1) {
 			found[m[1]] = true
 		}
-		return err
+		return nil
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -126,6 +133,9 @@ func TestReadyPartsStandInText(t *testing.T) {
 		if !found[name] {
 			t.Errorf("%s is called by no template", name)
 		}
+	}
+	if closing(`<a title="{{if gt .A 1}}{{template "x"}}{{end}}">b`) != 48 || !calls.MatchString(`<b>{{template "verdict" .}}`) {
+		t.Error("this test does not look where it says")
 	}
 }
 
@@ -145,48 +155,108 @@ func closing(tag string) int {
 	return -1
 }
 
-// Parts are only those: what asks who is there, or anything else but its values, must not be kept.
+// What asks who is there, or anything else but its values, must not be kept: a ready part calls only what says the same for
+// the same values in the same book, and has only such parts in it.
 func TestAReadyPartKnowsOnlyItsValues(t *testing.T) {
 	free := map[string]bool{"t": true, "icon": true, "word": true, "dogshape": true, "print": true, "eq": true, "or": true, "index": true, "mayChange": true, "ready": true, "dict": true}
-	text := map[string]string{}
-	define := regexp.MustCompile(`\{\{define "([a-z-]+)"\}\}`)
-	files, err := fs.Glob(web.Templates(), "parts/*.html")
+	bk, err := parseBook(english, true)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, f := range files {
-		b, err := fs.ReadFile(web.Templates(), f)
-		if err != nil {
-			t.Fatal(err)
-		}
-		at := define.FindAllStringSubmatchIndex(string(b), -1)
-		for i, m := range at {
-			end := len(b)
-			if i+1 < len(at) {
-				end = at[i+1][0]
-			}
-			text[string(b[m[2]:m[3]])] = string(b[m[1]:end])
-		}
-	}
-	call := regexp.MustCompile(`\{\{-? ?(?:if |else if |with |range )?\(?([a-z][A-Za-z]+)`)
-	within := regexp.MustCompile(`\{\{-? ?template "([a-z-]+)"`)
+	seen := 0
 	for name := range readyParts {
-		for _, m := range within.FindAllStringSubmatch(text[name], -1) {
-			if !readyParts[m[1]] {
-				t.Errorf("%s has %s in it, which may know more", name, m[1])
+		part := bk["session"].Lookup(name)
+		if part == nil || part.Tree == nil {
+			t.Errorf("no part %s", name)
+			continue
+		}
+		nodes(part.Tree.Root, func(n parse.Node) {
+			switch n := n.(type) {
+			case *parse.IdentifierNode:
+				if seen++; !free[n.Ident] {
+					t.Errorf("%s calls %s", name, n.Ident)
+				}
+			case *parse.TemplateNode:
+				t.Errorf("%s has %s in it, which may know more", name, n.Name)
+			}
+		})
+	}
+	if seen < 10 {
+		t.Errorf("only %d calls were looked at", seen)
+	}
+}
+
+// nodes are all that stand in a template.
+func nodes(n parse.Node, look func(parse.Node)) {
+	branch := func(b parse.BranchNode) {
+		nodes(b.Pipe, look)
+		nodes(b.List, look)
+		nodes(b.ElseList, look)
+	}
+	switch n := n.(type) {
+	case *parse.ListNode:
+		if n != nil {
+			for _, x := range n.Nodes {
+				nodes(x, look)
 			}
 		}
-		if text[name] == "" {
-			t.Errorf("no part %s", name)
-		}
-		for _, m := range call.FindAllStringSubmatch(text[name], -1) {
-			switch m[1] {
-			case "if", "else", "end", "with", "range", "define", "template":
-			default:
-				if !free[m[1]] {
-					t.Errorf("%s calls %s", name, m[1])
+	case *parse.PipeNode:
+		if n != nil {
+			for _, c := range n.Cmds {
+				for _, a := range c.Args {
+					nodes(a, look)
 				}
 			}
+		}
+	case *parse.ActionNode:
+		nodes(n.Pipe, look)
+	case *parse.TemplateNode:
+		look(n)
+		nodes(n.Pipe, look)
+	case *parse.IfNode:
+		branch(n.BranchNode)
+	case *parse.WithNode:
+		branch(n.BranchNode)
+	case *parse.RangeNode:
+		branch(n.BranchNode)
+	case *parse.ChainNode:
+		nodes(n.Node, look)
+	default:
+		look(n)
+	}
+}
+
+// A: the attributes that are put together by hand against the same ones written by html/template.
+func TestTheLinkOfADrawnZoneIsEscaped(t *testing.T) {
+	byTemplate := template.Must(template.New("").Parse(`<a class="dog-zone {{.Class}}" id="{{.ID}}" tabindex="-1" href="{{.To}}" data-zone="back" data-x="1.5" data-y="-2" data-says="{{.Says}}" aria-label="{{.Says}}" ></a>`))
+	byHand := template.Must(template.New("").Parse(`<a {{.}}></a>`))
+	shape := drawing.Shape{Zone: timeline.Back, At: drawing.XY{X: 1.5, Y: -2}}
+	for _, d := range []dogDrawing{
+		{},
+		{Prefix: "d", Target: "zone-"},
+		{Prefix: "d", Path: "/dogs/0123456789abcdef?zone=", Anchor: "#zone"},
+		{Prefix: "d", Path: "/dogs/0123456789abcdef/growth?a=1&zone="},
+		{Prefix: `"><script>`, Target: `"'<>&`, Marks: map[timeline.Zone]zoneMark{timeline.Back: {Class: `z" onclick="x`, Says: `12 mm </a><img src=x onerror="y">`}}},
+	} {
+		m := d.Marks[timeline.Back]
+		says, to := "back", "#"+d.Target+"back"
+		if m.Says != "" {
+			says += ": " + m.Says
+		}
+		if d.Path != "" {
+			to = d.Path + "back" + d.Anchor
+		}
+		var got, want strings.Builder
+		if err := byHand.Execute(&got, dogLink(english, d, shape)); err != nil {
+			t.Fatal(err)
+		}
+		if err := byTemplate.Execute(&want, map[string]string{"Class": m.Class, "ID": d.Prefix + "-z-back", "To": to, "Says": says}); err != nil {
+			t.Fatal(err)
+		}
+		// An address is escaped for addresses too; none of these is made of what people type.
+		same := strings.NewReplacer("%22", "&#34;", "%27", "&#39;", "%3c", "&lt;", "%3e", "&gt;", "&#43;", "+", "&#61;", "=").Replace
+		if same(got.String()) != same(want.String()) {
+			t.Errorf("%+v:\n%s\nwant\n%s", d, got.String(), want.String())
 		}
 	}
 }

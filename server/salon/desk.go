@@ -49,9 +49,10 @@ type task struct {
 }
 
 const (
-	deskPatience = 3    // so many in the line are waited for
-	deskBusy     = 20   // so many asking in a second are many
-	deskCrowd    = 100  // and so many a crowd: a page asks two or three times
+	deskPatience = 3  // so many in the line are waited for
+	deskBusy     = 20 // so many asking in a second are many
+	deskCrowd    = 10 // and so many that find nothing worked out yet: one groomer makes one or two
+	deskRest     = 2 * time.Second
 	deskMemory   = 2000 // outlooks; one is about 50 kB
 )
 
@@ -66,15 +67,15 @@ type glance struct{ first, newer context.Context }
 // for all the same; but who only glances (g not nil) is then given nil, and in any case when the glance ends. What was
 // asked for is worked out in any case.
 func (d *desk) ask(ctx context.Context, dog timeline.ID, key string, g *glance, workOut func() (*outlook, error)) (o *outlook, late bool, err error) {
-	if g == nil { // a list asks for all its dogs at once
-		d.crowd.one(d.now())
-	}
 	d.mu.Lock()
 	d.asked++
 	last := d.done[dog]
 	if last != nil && last.key == key {
 		d.mu.Unlock()
 		return last, false, nil
+	}
+	if g == nil { // a list asks for all its dogs at once
+		d.crowd.one(d.now())
 	}
 	t := d.tasks[dog]
 	if t == nil {
@@ -159,7 +160,7 @@ func (d *desk) work() {
 			took := time.Since(began)
 			rest = took
 			if float64(d.asked) > deskBusy*took.Seconds() {
-				rest = 6 * took
+				rest = min(6*took, deskRest)
 			}
 		}
 		d.mu.Unlock()
@@ -172,7 +173,8 @@ func (d *desk) work() {
 	}
 }
 
-// busy reports whether many have asked in the last second or two: then nothing may take the whole machine.
+// busy reports whether many have asked in the last second or two for what must be worked out: then learning, the longest
+// part of it, may not take the whole machine.
 func (d *desk) busy() bool { return d.crowd.many(d.now()) }
 
 // crowd counts how many ask, by whole seconds of the clock.

@@ -205,10 +205,14 @@ func TestManyAreThoseOfTheLastSecondOrTwo(t *testing.T) {
 	at := time.Unix(1000, 0)
 	d := newDesk()
 	d.now = func() time.Time { return at }
+	key := 0
 	ask := func(n int, g *glance) {
 		for i := range n {
-			if _, _, err := d.ask(t.Context(), timeline.ID(fmt.Sprint(i)), "k", g, told("k")); err != nil {
-				t.Fatal(err)
+			key++
+			for range 20 { // what is known by now is told, however often
+				if _, _, err := d.ask(t.Context(), timeline.ID(fmt.Sprint(i)), fmt.Sprint(key), g, told(fmt.Sprint(key))); err != nil {
+					t.Fatal(err)
+				}
 			}
 		}
 	}

@@ -167,8 +167,11 @@ func (z *ZoneModel) nodesOf(i int, d *dog, h *heardAs) *nodes {
 	return n
 }
 
+// longestRest bounds a rest of learning: on a machine that is full a piece of it takes longer by the clock than by its work.
+const longestRest = 20 * time.Millisecond
+
 // share calls f with 0 … n−1, each once, on all cores; what f(i) does must depend on i alone. While busy (nil: never) says
-// that others want the machine, it takes half of one core.
+// that others want the machine, it takes half of one core: after every piece but the last it rests as long as that took.
 func share(busy func() bool, n int, f func(i int)) {
 	if busy == nil {
 		busy = func() bool { return false }
@@ -187,10 +190,11 @@ func share(busy func() bool, n int, f func(i int)) {
 			}
 		})
 	}
-	for i := take(); i < n; i = take() { // what the others leave
+	for i := take(); i < n; { // what the others leave
 		began := time.Now()
-		if f(i); busy() {
-			time.Sleep(time.Since(began))
+		f(i)
+		if i = take(); i < n && busy() {
+			time.Sleep(min(time.Since(began), longestRest))
 		}
 	}
 	wg.Wait()

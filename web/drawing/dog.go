@@ -60,7 +60,7 @@ func draw() Figure {
 		fig.Bodies = append(fig.Bodies, Body{Name: b.name, D: pathD(c.bodies[b.name], true)})
 	}
 	coat := make([]hairs, len(figure))
-	// The hairs of a zone are a few kinds, not each its own: it is not seen, and pages with the drawing are a quarter shorter.
+	// The hairs of a zone are a few kinds, not each its own: it is not seen, and pages with the drawing are a fifth shorter.
 	kinds := make([][6]hair, len(figure))
 	for i, z := range figure {
 		for k := range kinds[i] {

@@ -26,9 +26,14 @@ if (strip && keys) {
     const by = Number(event.target.closest("button")?.dataset.by);
     if (by) strip.scrollBy({ left: by * step(), behavior: still.matches ? "auto" : "smooth" });
   });
-  // On a phone the row is higher than the window: who comes to it by key sees where it begins, not its middle.
+  // On a phone the row is higher than the room between the bars: who comes to it by key sees where it begins, not its middle.
+  let byKey = false;
+  addEventListener("keydown", (event) => { byKey = event.key === "Tab"; }, true);
+  addEventListener("blur", () => { byKey = false; }); // who comes back to the window stays where she was
   strip.addEventListener("focus", () => {
-    if (strip.matches(":focus-visible") && strip.offsetHeight > innerHeight) strip.scrollIntoView({ block: "start" });
+    const { scrollPaddingTop: top, scrollPaddingBottom: bottom } = getComputedStyle(document.documentElement);
+    const room = innerHeight - (parseFloat(top) || 0) - (parseFloat(bottom) || 0);
+    if (byKey && strip.offsetHeight > room) strip.scrollIntoView({ block: "start" });
   });
   strip.addEventListener("scroll", fit, { passive: true });
   addEventListener("resize", fit);
