@@ -177,6 +177,25 @@ func (d *desk) work() {
 // part of it, may not take the whole machine.
 func (d *desk) busy() bool { return d.crowd.many(d.now()) }
 
+// pace is that of learning: while the desk is busy half of one core.
+type pace struct{ desk *desk }
+
+// longestRest bounds a rest: on a machine that is full a piece of work takes longer by the clock than by itself.
+const longestRest = 20 * time.Millisecond
+
+func (p pace) Busy() bool { return p.desk.busy() }
+
+func (p pace) Do(piece func()) (rest func()) {
+	began := p.desk.now()
+	piece()
+	took := min(p.desk.now().Sub(began), longestRest)
+	return func() {
+		if p.desk.busy() {
+			<-p.desk.after(took)
+		}
+	}
+}
+
 // crowd counts how many ask, by whole seconds of the clock.
 type crowd struct {
 	mu        sync.Mutex

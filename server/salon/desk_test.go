@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -244,5 +245,32 @@ func TestManyAreThoseOfTheLastSecondOrTwo(t *testing.T) {
 		if d.busy() != c.busy {
 			t.Errorf("%s: busy %t", c.name, !c.busy)
 		}
+	}
+}
+
+func TestWhileManyAskLearningRestsAsLongAsItWorked(t *testing.T) {
+	at, rested := time.Unix(1000, 0), []time.Duration(nil)
+	d := newDesk()
+	d.now = func() time.Time { return at }
+	d.after = func(long time.Duration) <-chan time.Time {
+		rested = append(rested, long)
+		c := make(chan time.Time, 1)
+		c <- at
+		return c
+	}
+	work := func(took time.Duration) {
+		pace{d}.Do(func() { at = at.Add(took) })()
+	}
+	work(5 * time.Millisecond)
+	if rested != nil {
+		t.Errorf("rested for nobody: %v", rested)
+	}
+	for range deskCrowd + 1 {
+		d.crowd.one(at)
+	}
+	work(5 * time.Millisecond)
+	work(longestRest + time.Millisecond)
+	if want := []time.Duration{5 * time.Millisecond, longestRest}; !slices.Equal(rested, want) {
+		t.Errorf("rested %v, want %v", rested, want)
 	}
 }

@@ -52,7 +52,7 @@ func New(st *store.Store, opt Options) *Salon {
 		grips: newMemo[map[timeline.Zone]int](1024), charts: newMemo[chartLines](2048), depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(), finder: newFinder(),
 		door: newDoor(now),
 	}
-	s.lessons.Busy = s.desk.busy
+	s.lessons.Pace = pace{s.desk}
 	return s
 }
 

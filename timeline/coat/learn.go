@@ -6,7 +6,6 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
-	"time"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -64,7 +63,7 @@ type heardAs struct {
 // is known of them is kept, if given. Given g the zones are independent: each zone's readings say how likely each g is.
 func (m *Model) hear(zones []*ZoneModel, d *dog, points [4][3]int, known *heardAs) *heardAs {
 	h := &heardAs{make([]*grid, len(zones)), make([]*[dogPoints]float64, len(zones)), make([]float64, len(zones)), 0}
-	share(m.busy, len(zones), func(i int) {
+	share(m.pace, len(zones), func(i int) {
 		if known != nil && !zones[i].mayStray() {
 			h.grids[i], h.says[i], h.alone[i] = known.grids[i], known.says[i], known.alone[i]
 			return
@@ -122,7 +121,7 @@ func (m *Model) learn() {
 	m.strays = laws[0].p < strayBelow
 	steady := laws[0].heard
 	read := slices.ContainsFunc(steady.grids, func(g *grid) bool { return g != nil })
-	share(m.busy, len(zones), func(i int) {
+	share(m.pace, len(zones), func(i int) {
 		z := zones[i]
 		if len(laws) > 1 && z.mayStray() {
 			all := make([]*nodes, len(laws))
@@ -167,21 +166,24 @@ func (z *ZoneModel) nodesOf(i int, d *dog, h *heardAs) *nodes {
 	return n
 }
 
-// longestRest bounds a rest of learning: on a machine that is full a piece of it takes longer by the clock than by its work.
-const longestRest = 20 * time.Millisecond
+// Pace is how much of the machine learning may take; it is asked from several goroutines.
+type Pace interface {
+	Busy() bool                    // others want the machine: one core is enough
+	Do(piece func()) (rest func()) // does a piece of work; rest is called before the next one
+}
 
-// share calls f with 0 … n−1, each once, on all cores; what f(i) does must depend on i alone. While busy (nil: never) says
-// that others want the machine, it takes half of one core: after every piece but the last it rests as long as that took.
-func share(busy func() bool, n int, f func(i int)) {
-	if busy == nil {
-		busy = func() bool { return false }
+// share calls f with 0 … n−1, each once, on all cores, or while the pace (nil: none) is busy on one, with rests between; what
+// f(i) does must depend on i alone.
+func share(pace Pace, n int, f func(i int)) {
+	if pace == nil {
+		pace = ownMachine{}
 	}
 	var next atomic.Int64
 	take := func() int { return int(next.Add(1)) - 1 }
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), n) - 1 {
 		wg.Go(func() {
-			for !busy() {
+			for !pace.Busy() {
 				i := take()
 				if i >= n {
 					return
@@ -190,14 +192,22 @@ func share(busy func() bool, n int, f func(i int)) {
 			}
 		})
 	}
-	for i := take(); i < n; { // what the others leave
-		began := time.Now()
-		f(i)
-		if i = take(); i < n && busy() {
-			time.Sleep(min(time.Since(began), longestRest))
-		}
+	rest := func() {}
+	for i := take(); i < n; i = take() { // what the others leave
+		rest()
+		rest = pace.Do(func() { f(i) })
 	}
 	wg.Wait()
+}
+
+// ownMachine is the pace of who is alone.
+type ownMachine struct{}
+
+func (ownMachine) Busy() bool { return false }
+
+func (ownMachine) Do(piece func()) func() {
+	piece()
+	return func() {}
 }
 
 // evidenceOfDog is log ∫ p(readings | rate) p(rate | g) drate for every g of the grid, up to a constant.

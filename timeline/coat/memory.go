@@ -13,9 +13,8 @@ import (
 // that is logged after the last reading, pinch test or photo teaches nothing. A model made with it is the same as one made
 // without. It is safe for concurrent use; one entry is about 1 MB.
 type Memory struct {
-	// Busy, where it is set before the memory is used, says that others want the machine: then what has to be learned is
-	// learned on half of one core. It is called from several goroutines.
-	Busy func() bool
+	// Pace, where it is set before the memory is used, is that of all that has to be learned.
+	Pace Pace
 
 	mu    sync.Mutex
 	max   int
@@ -58,7 +57,7 @@ func NewWith(f File, memory *Memory, keep bool) (*Model, error) {
 	}
 	key := lessonOf(f)
 	m := unlearned(f, p)
-	m.lesson, m.busy = key, memory.Busy
+	m.lesson, m.pace = key, memory.Pace
 	if l := memory.get(key); l != nil {
 		m.recall(l)
 		return m, nil

@@ -67,7 +67,7 @@ type Model struct {
 	zones   map[timeline.Zone]*ZoneModel
 	strays  bool
 	lesson  [sha256.Size]byte // names all that was learned; zero: made without a memory
-	busy    func() bool       // nil, or Memory.Busy
+	pace    Pace              // nil, or Memory.Pace
 }
 
 // New checks the file and builds its model. A bad file is a *timeline.Fault of kind Invalid that names the field.

@@ -4,21 +4,36 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
-	"time"
 )
 
+// asked is a pace that tells how it was asked.
+type asked struct {
+	busy        func() bool
+	works, most atomic.Int64
+	pieces      atomic.Int64
+	rests       atomic.Int64
+}
+
+func (p *asked) Busy() bool { return p.busy() }
+
+func (p *asked) Do(piece func()) func() {
+	p.pieces.Add(1)
+	piece()
+	return func() { p.rests.Add(1) }
+}
+
 func TestSharedWorkIsDoneOnceHoweverBusyOthersAre(t *testing.T) {
-	var asked atomic.Int64
-	for name, busy := range map[string]func() bool{
+	var turns atomic.Int64
+	for name, pace := range map[string]Pace{
 		"nobody asks":     nil,
-		"nobody is there": func() bool { return false },
-		"always busy":     func() bool { return true },
-		"now and then":    func() bool { return asked.Add(1)%3 == 0 },
+		"nobody is there": &asked{busy: func() bool { return false }},
+		"always busy":     &asked{busy: func() bool { return true }},
+		"now and then":    &asked{busy: func() bool { return turns.Add(1)%3 == 0 }},
 	} {
 		for _, n := range []int{0, 1, 2, 23} {
 			var mu sync.Mutex
 			done := map[int]int{}
-			share(busy, n, func(i int) {
+			share(pace, n, func(i int) {
 				mu.Lock()
 				done[i]++
 				mu.Unlock()
@@ -35,19 +50,13 @@ func TestSharedWorkIsDoneOnceHoweverBusyOthersAre(t *testing.T) {
 	}
 }
 
-// While others want the machine there is one at work, and it rests as long as it works.
-func TestWhileOthersAskHalfOfOneCoreIsTaken(t *testing.T) {
-	var working, most atomic.Int64
-	began := time.Now()
-	share(func() bool { return true }, 8, func(int) {
-		most.Store(max(most.Load(), working.Add(1)))
-		time.Sleep(5 * time.Millisecond)
-		working.Add(-1)
+func TestWhileOthersAskOneCoreIsTakenWithRestsBetween(t *testing.T) {
+	p := &asked{busy: func() bool { return true }}
+	share(p, 8, func(int) {
+		p.most.Store(max(p.most.Load(), p.works.Add(1)))
+		p.works.Add(-1)
 	})
-	if most.Load() != 1 {
-		t.Errorf("%d at once", most.Load())
-	}
-	if took, least := time.Since(began), 8*5*time.Millisecond+7*5*time.Millisecond; took < least {
-		t.Errorf("took %v, the pieces and the rests between them %v", took, least)
+	if p.most.Load() != 1 || p.pieces.Load() != 8 || p.rests.Load() != 7 {
+		t.Errorf("%d at once, %d pieces, %d rests", p.most.Load(), p.pieces.Load(), p.rests.Load())
 	}
 }

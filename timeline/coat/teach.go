@@ -31,7 +31,7 @@ func (m *Model) Lessons(today, ahead timeline.Day, weight map[timeline.Zone]floa
 	}
 	out := make([]Lesson, len(all))
 	variance := varianceOfDog(all)
-	share(m.busy, len(all), func(i int) {
+	share(m.pace, len(all), func(i int) {
 		p := all[i]
 		out[i] = Lesson{Zone: p.name, NowMM: p.nowMM, OwnMM: math.Max(0, p.widthMM-p.widthReadMM())}
 		out[i].NarrowsMM = weight[p.name] * out[i].OwnMM
