@@ -88,15 +88,8 @@ func TestABookIsFolded(t *testing.T) {
 		t.Fatal(err)
 	}
 	seen := 0
-	var look func(n parse.Node)
-	look = func(n parse.Node) {
+	look := func(n parse.Node) {
 		switch n := n.(type) {
-		case *parse.ListNode:
-			if n != nil {
-				for _, x := range n.Nodes {
-					look(x)
-				}
-			}
 		case *parse.ActionNode:
 			seen++
 			if called(n.Pipe, "t", 1) || called(n.Pipe, "icon", 1) {
@@ -106,20 +99,12 @@ func TestABookIsFolded(t *testing.T) {
 			if called(n.Pipe, "mayChange", 0) {
 				t.Errorf("left: %s", fmt.Sprint(n)[:40])
 			}
-			look(n.List)
-			look(n.ElseList)
-		case *parse.WithNode:
-			look(n.List)
-			look(n.ElseList)
-		case *parse.RangeNode:
-			look(n.List)
-			look(n.ElseList)
 		}
 	}
 	for _, set := range bk {
 		for _, x := range set.Templates() {
 			if x.Tree != nil {
-				look(x.Tree.Root)
+				nodes(x.Tree.Root, look)
 			}
 		}
 	}

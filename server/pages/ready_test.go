@@ -193,6 +193,7 @@ func nodes(n parse.Node, look func(parse.Node)) {
 		nodes(b.List, look)
 		nodes(b.ElseList, look)
 	}
+	look(n)
 	switch n := n.(type) {
 	case *parse.ListNode:
 		if n != nil {
@@ -211,7 +212,6 @@ func nodes(n parse.Node, look func(parse.Node)) {
 	case *parse.ActionNode:
 		nodes(n.Pipe, look)
 	case *parse.TemplateNode:
-		look(n)
 		nodes(n.Pipe, look)
 	case *parse.IfNode:
 		branch(n.BranchNode)
@@ -221,8 +221,6 @@ func nodes(n parse.Node, look func(parse.Node)) {
 		branch(n.BranchNode)
 	case *parse.ChainNode:
 		nodes(n.Node, look)
-	default:
-		look(n)
 	}
 }
 
