@@ -95,7 +95,7 @@ func TestAFrameIsAnsweredInJSONAndNeverKept(t *testing.T) {
 func TestTooManyFramesAtOnceAreTurnedAway(t *testing.T) {
 	x := opened(t)
 	to := "/dogs/" + string(x.dog().ID) + "/camera/frame?side=left&dog=on"
-	img := image.NewNRGBA(image.Rect(0, 0, 640, 480))
+	img := image.NewNRGBA(image.Rect(0, 0, 320, 240))
 	for i := range img.Pix {
 		img.Pix[i] = uint8(i / 5 % 251)
 	}

@@ -33,7 +33,8 @@ func TestANewPhotoIsLookedAtOnceForTheTableMarker(t *testing.T) {
 		{"hers beside a stranger's", []image.Image{mine, stranger(t)}, true, []string{"foreign"}},
 		{"two of ours", []image.Image{mine, sheetOf(t, other.ID)}, false, []string{"several"}},
 	} {
-		a := add(t, s, d.ID, c.name+".jpg", room(t, uint64(len(c.name)), "2026-06-09 10:00", c.things...))
+		file := room(t, uint64(len(c.name)), "2026-06-09 10:00", c.things...)
+		a := add(t, s, d.ID, c.name+".jpg", file)
 		if a.Original.Marker != nil {
 			t.Errorf("%s: looked at before its turn", c.name)
 		}
@@ -51,7 +52,7 @@ func TestANewPhotoIsLookedAtOnceForTheTableMarker(t *testing.T) {
 			}
 		}
 		// The same file on another dog's timeline: nobody looks again.
-		add(t, s, other.ID, c.name+".jpg", room(t, uint64(len(c.name)), "2026-06-09 10:00", c.things...))
+		add(t, s, other.ID, c.name+".jpg", file)
 		if done := work(t, s); done[store.KindMarker] != 0 {
 			t.Errorf("%s: looked at twice", c.name)
 		}
@@ -71,6 +72,7 @@ func TestTheFocalLengthComesInWithThePhoto(t *testing.T) {
 }
 
 func TestPhotosFromBeforeAreLookedAtOneAfterTheOther(t *testing.T) {
+	outside.Alone(t)
 	s, c := opened(t)
 	d := newDog(t, s, "Bracken", day("2026-06-01"))
 	var shas []string
