@@ -46,7 +46,7 @@ func TestANarrowSearchAndItsBoundEncloseTheBest(t *testing.T) {
 // A: the search by prices over graphs, made to take the cases that are small enough to be listed: what it finds is possible,
 // and the best is no further away than it says.
 func TestWhatThePricesFindAndProveEncloseTheBest(t *testing.T) {
-	reached, cases := 0, outside.Many(t, 150)
+	reached, cases := 0, outside.ManyOf(t, 150)
 	for seed := range cases {
 		r := rng(5_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 2 + r.IntN(5), sessions: 2 + r.IntN(3), shows: 1 + r.IntN(2)})
