@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"maps"
+	"sync"
 
 	tl "thatch/timeline"
 )
@@ -21,8 +23,8 @@ var (
 	setHands    = query(`INSERT INTO hands (person, minutes) VALUES (?, ?) ON CONFLICT (person) DO UPDATE SET minutes = excluded.minutes`)
 	selectHands = query(`SELECT minutes FROM hands WHERE person = ?`)
 	// The log rises with time and has no index of it: a day's changes are among its newest.
-	selectMyWork = query(`SELECT DISTINCT key FROM audit WHERE person = ? AND id > (SELECT coalesce(max(id), 0) FROM audit) - 20000
-		AND at >= ? AND op IN ('create session', 'update session')`)
+	selectMyWork = query(`SELECT id, key FROM audit WHERE person = ? AND id > max(?, (SELECT coalesce(max(id), 0) FROM audit) - 20000)
+		AND at >= ? AND op IN ('create session', 'update session') ORDER BY id`)
 )
 
 // NotedOf is what was done and seen of a dog besides her coat.
@@ -128,16 +130,62 @@ func (s *Store) SetHandsLimit(ctx context.Context, person tl.ID, minutes int) er
 	})
 }
 
-// SessionsWrittenBy are the sessions that somebody with an account wrote into since the start of a day, UTC.
+// SessionsWrittenBy are the sessions that somebody with an account wrote into since the start of a day, UTC. The answer is
+// shared: nobody writes to it.
 func (s *Store) SessionsWrittenBy(ctx context.Context, person tl.ID, since tl.Day) (map[tl.ID]bool, error) {
-	out := map[tl.ID]bool{}
+	w := s.wrote.of(person, since)
+	var more []tl.ID
 	err := s.read(ctx, "sessions written by "+string(person), func(t tx) error {
 		return t.each(func(r scanner) error {
 			var id tl.ID
-			err := r.Scan(&id)
-			out[id] = true
+			err := r.Scan(&w.upTo, &id)
+			more = append(more, id)
 			return err
-		}, selectMyWork, person, stamp(since.Time()))
+		}, selectMyWork, person, w.upTo, stamp(since.Time()))
 	})
-	return out, err
+	if err != nil || len(more) == 0 {
+		return w.in, err
+	}
+	w.in = maps.Clone(w.in)
+	for _, id := range more {
+		w.in[id] = true
+	}
+	s.wrote.keep(person, w)
+	return w.in, nil
+}
+
+// writers are who wrote into which sessions, as far as the log of changes has been read: it is only ever added to, in the
+// order of its numbers, and the first page asks anew after every change of anybody.
+type writers struct {
+	mu   sync.Mutex
+	read map[tl.ID]writer
+}
+
+type writer struct {
+	since tl.Day
+	upTo  int64 // the last line that was read
+	in    map[tl.ID]bool
+}
+
+const writersKept = 256
+
+func (k *writers) of(person tl.ID, since tl.Day) writer {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if w, ok := k.read[person]; ok && w.since == since {
+		return w
+	}
+	return writer{since: since, in: map[tl.ID]bool{}}
+}
+
+func (k *writers) keep(person tl.ID, w writer) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	switch was, ok := k.read[person]; {
+	case ok && was.since == w.since && was.upTo >= w.upTo: // somebody read further meanwhile
+		return
+	case k.read == nil || len(k.read) >= writersKept:
+		k.read = map[tl.ID]writer{}
+	}
+	k.read[person] = w
 }

@@ -37,6 +37,7 @@ type Store struct {
 	writer  *sql.DB // one connection: writers queue here instead of at SQLite's lock
 	readers *sql.DB
 	kept    prepared
+	wrote   writers
 	woken   chan struct{}
 
 	floorBytes int64  // as in Options

@@ -14,13 +14,15 @@ import (
 const sessionColumns = `id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at, tolerance, breaks, not_today, before, trashed_at`
 
 var (
-	insertSession    = query(`INSERT INTO session (id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at, tolerance, breaks, not_today, before) VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-	updateSession    = query(`UPDATE session SET rev = rev + 1, on_day = ?, minutes = ?, loft = ?, note = ?, sheet_order = ?, ticked = ?, assistant = ?, looked_at = ?, begun_at = ?, done_at = ?, tolerance = ?, breaks = ?, not_today = ?, before = ? WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
-	selectSession    = query(`SELECT ` + sessionColumns + ` FROM session WHERE id = ?`)
-	selectSessionOn  = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND on_day = ? AND trashed_at IS NULL`)
-	selectSessions   = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND trashed_at IS NULL ORDER BY on_day`)
-	deleteWork       = query(`DELETE FROM session_work WHERE session = ?`)
-	insertWork       = query(`INSERT INTO session_work (session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, new_hair, remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	insertSession   = query(`INSERT INTO session (id, rev, dog, on_day, minutes, loft, note, sheet_order, ticked, assistant, looked_at, begun_at, done_at, tolerance, breaks, not_today, before) VALUES (?, 1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	updateSession   = query(`UPDATE session SET rev = rev + 1, on_day = ?, minutes = ?, loft = ?, note = ?, sheet_order = ?, ticked = ?, assistant = ?, looked_at = ?, begun_at = ?, done_at = ?, tolerance = ?, breaks = ?, not_today = ?, before = ? WHERE id = ? AND rev = ? AND trashed_at IS NULL`)
+	selectSession   = query(`SELECT ` + sessionColumns + ` FROM session WHERE id = ?`)
+	selectSessionOn = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND on_day = ? AND trashed_at IS NULL`)
+	selectSessions  = query(`SELECT ` + sessionColumns + ` FROM session WHERE dog = ? AND trashed_at IS NULL ORDER BY on_day`)
+	deleteWork      = query(`DELETE FROM session_work WHERE session = ? AND zone = ?`)
+	putOneWork      = query(`INSERT INTO session_work (session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, new_hair, remark) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (session, zone) DO UPDATE SET do = excluded.do, share = excluded.share, top_layer = excluded.top_layer, tool = excluded.tool, ripeness = excluded.ripeness,
+		hair_check = excluded.hair_check, skin = excluded.skin, cover = excluded.cover, new_hair = excluded.new_hair, remark = excluded.remark`)
 	selectWork       = query(`SELECT session, zone, do, share, top_layer, tool, ripeness, hair_check, skin, cover, new_hair, remark FROM session_work WHERE session = ?`)
 	selectWorkOfADog = query(`SELECT w.session, w.zone, w.do, w.share, w.top_layer, w.tool, w.ripeness, w.hair_check, w.skin, w.cover, w.new_hair, w.remark
 		FROM session_work w JOIN session s ON s.id = w.session WHERE s.dog = ? AND s.trashed_at IS NULL`)
@@ -112,12 +114,29 @@ func checkWork(work []tl.ZoneWork) error {
 	return nil
 }
 
+// putWork writes the lines that differ from those there are: a log is of one zone, and a session has up to all of them.
 func putWork(t tx, id tl.ID, work []tl.ZoneWork) error {
-	if _, err := t.exec(deleteWork, id); err != nil {
+	there := map[tl.Zone]tl.ZoneWork{}
+	err := t.each(func(r scanner) error {
+		_, w, err := scanWork(r)
+		there[w.Zone] = w
+		return err
+	}, selectWork, id)
+	if err != nil {
 		return err
 	}
 	for _, w := range work {
-		if _, err := t.exec(insertWork, id, w.Zone, w.Do, w.Share, w.TopLayer, orNull(w.Tool), w.Ripeness, w.HairCheck, w.Skin, w.Cover, w.NewHair, w.Remark); err != nil {
+		was, ok := there[w.Zone]
+		delete(there, w.Zone)
+		if ok && was == w {
+			continue
+		}
+		if _, err := t.exec(putOneWork, id, w.Zone, w.Do, w.Share, w.TopLayer, orNull(w.Tool), w.Ripeness, w.HairCheck, w.Skin, w.Cover, w.NewHair, w.Remark); err != nil {
+			return err
+		}
+	}
+	for z := range there {
+		if _, err := t.exec(deleteWork, id, z); err != nil {
 			return err
 		}
 	}
