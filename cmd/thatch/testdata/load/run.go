@@ -130,28 +130,37 @@ func (l *load) signedIn(tr http.RoundTripper, i int) (*http.Client, error) {
 	return c, nil
 }
 
-func (l *load) text(c *http.Client, path string) (string, error) { return l.fetch(c, path, true) }
+// text opens an answer and reads it.
+func (l *load) text(c *http.Client, path string) (string, error) {
+	var text strings.Builder
+	err := l.answer(c, path, "", &text)
+	return text.String(), err
+}
 
-// fetch takes an answer squeezed, as browsers do. Opening it is a phone's work and not that of the machine that serves: what
-// nobody reads stays as it came.
-func (l *load) fetch(c *http.Client, path string, read bool) (string, error) {
+// fetch takes a whole answer squeezed, as browsers do, and leaves it so: opening it is a phone's work and not that of the
+// machine that serves.
+func (l *load) fetch(c *http.Client, path string) error {
+	return l.answer(c, path, "gzip", io.Discard)
+}
+
+func (l *load) answer(c *http.Client, path, accept string, to io.Writer) error {
 	req, err := http.NewRequest(http.MethodGet, l.url+path, nil)
 	if err != nil {
-		return "", err
+		return err
 	}
-	if !read {
-		req.Header.Set("Accept-Encoding", "gzip")
+	if accept != "" {
+		req.Header.Set("Accept-Encoding", accept)
 	}
 	resp, err := c.Do(req)
 	if err != nil {
-		return "", err
+		return err
 	}
 	defer resp.Body.Close()
-	b, err := io.ReadAll(resp.Body)
+	_, err = io.Copy(to, resp.Body)
 	if err == nil && resp.StatusCode != http.StatusOK {
 		err = errors.New(path + ": " + resp.Status)
 	}
-	return string(b), err
+	return err
 }
 
 func (l *load) look(c *http.Client, id string) (dog, error) {
@@ -213,17 +222,14 @@ func (l *load) work(ctx context.Context, c *http.Client, rng *rand.Rand, mine []
 			default:
 				kind, path = "compare", "/compare?a="+d.photos[0]+"&b="+d.photos[len(d.photos)-1]
 			}
-			body, err := l.fetch(c, path, kind == "session")
+			err := l.fetch(c, path)
 			l.note("page "+kind, time.Since(due), err)
-			if m := revField.FindStringSubmatch(body); err == nil && kind == "session" && m != nil {
-				d.rev, _ = strconv.Atoi(m[1])
-			}
 		case n < 90:
 			kind := "thumb"
 			if rng.IntN(4) == 0 {
 				kind = "view"
 			}
-			_, err := l.fetch(c, "/photos/"+d.photos[rng.IntN(len(d.photos))]+"/picture/"+kind, false)
+			err := l.fetch(c, "/photos/"+d.photos[rng.IntN(len(d.photos))]+"/picture/"+kind)
 			l.note("picture "+kind, time.Since(due), err)
 		default:
 			l.note("log", 0, nil)
@@ -234,7 +240,7 @@ func (l *load) work(ctx context.Context, c *http.Client, rng *rand.Rand, mine []
 				_, _ = io.Copy(io.Discard, resp.Body)
 				resp.Body.Close()
 				if resp.StatusCode == http.StatusSeeOther {
-					d.rev++
+					d.rev++ // her dogs are nobody else's: what a page would show is known
 				} else {
 					err = errors.New("log: " + resp.Status)
 				}
