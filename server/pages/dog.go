@@ -22,8 +22,9 @@ type dogPage struct {
 	Waiting waitingPhotos
 	Map     dogDrawing
 	Outlook []zoneOutlook
-	Stands  []standCount  // zones by verdict, those at risk first
-	Behind  []zoneOutlook // too late or tight, the worst first
+	Groups  []groupOutlook // Outlook by group
+	Stands  []standCount   // zones by verdict, those at risk first
+	Behind  []zoneOutlook  // too late or tight, the worst first
 	Zone    dogZone
 	Coming  []comingVisit // the next visits of the plan
 	MoreV   int           // visits of the plan that are not listed
@@ -55,7 +56,7 @@ type comingVisit struct {
 
 // dogVisit is one session as the timeline shows it.
 type dogVisit struct {
-	salon.TimelineSession
+	salon.Visit
 	Groups   []groupWork
 	Measured []visitMM
 
@@ -86,6 +87,12 @@ type zoneOutlook struct {
 	Known   bool
 }
 
+// groupOutlook are the zones of a group.
+type groupOutlook struct {
+	Group timeline.Group
+	Zones []zoneOutlook
+}
+
 // A phone shows so many visits of the plan and so many zones by name before the rest is behind a tap.
 const (
 	dogComing = 3
@@ -101,10 +108,10 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 	}
 	sp := speakerOf(visitOf(r).settings)
 	p := dogPage{frame: frame{Tab: "dog", Dog: navOf(page.Dog)}, DogPage: page}
-	if p.Visits, p.Earlier, p.Later, err = visitsBefore(r, sp, page.Timeline.Sessions); err != nil {
+	if p.Visits, p.Earlier, p.Later, err = visitsBefore(r, sp, page.History); err != nil {
 		return err
 	}
-	p.Waiting = waitingOf(r, page.Timeline.Unpaired)
+	p.Waiting = waitingOf(r, page.Unpaired)
 	at := "/dogs/" + string(page.Dog.ID)
 	p.Map = dogDrawing{Prefix: "d", Path: at + "?zone=", Anchor: "#zone", Title: sp.T("dog.map"), Says: sp.T("dog.map.hint"), Marks: map[timeline.Zone]zoneMark{}}
 	for _, z := range timeline.Zones() {
@@ -119,6 +126,7 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 		}
 		p.Outlook = append(p.Outlook, line)
 	}
+	p.Groups = inGroups(p.Outlook)
 	p.stand()
 	if p.Zone, err = s.dogZone(r, p); err != nil {
 		return err
@@ -140,6 +148,20 @@ func (s *Site) dog(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Near = page.Card.NextShow != nil && (page.Card.DaysToShow <= salon.BagDays || p.Packed > 0)
 	return dogView.show(s, w, r, p)
+}
+
+func inGroups(zones []zoneOutlook) []groupOutlook {
+	groups := timeline.Groups()
+	out := make([]groupOutlook, len(groups))
+	for i, g := range groups {
+		out[i].Group = g
+		for _, z := range zones {
+			if z.Zone.Group() == g {
+				out[i].Zones = append(out[i].Zones, z)
+			}
+		}
+	}
+	return out
 }
 
 // laterShow is the name of the show that rules a verdict, "" where it is the next one.
@@ -206,7 +228,7 @@ func (s *Site) dogZone(r *http.Request, p dogPage) (out dogZone, err error) {
 
 // picture is the visit's one picture, laid so that she stands where she stands in the others.
 func (v *dogVisit) picture(f salon.StripFrame) {
-	if v.Picture = salon.StripPicture(v.TimelineSession); v.Picture == nil {
+	if v.Picture = salon.StripPicture(v.Visit); v.Picture == nil {
 		return
 	}
 	v.HeightPX = int(160*float64(v.Picture.HeightPX)/float64(max(1, v.Picture.WidthPX)) + 0.5)
@@ -220,7 +242,7 @@ func (v *dogVisit) picture(f salon.StripFrame) {
 const dogVisits = 8
 
 // visitsBefore are the newest visits before the day that the address names, all days where it names none.
-func visitsBefore(r *http.Request, sp words.Speaker, all []salon.TimelineSession) (out []dogVisit, earlier timeline.Day, later bool, err error) {
+func visitsBefore(r *http.Request, sp words.Speaker, all []salon.Visit) (out []dogVisit, earlier timeline.Day, later bool, err error) {
 	var before timeline.Day
 	if text := r.URL.Query().Get("before"); text != "" {
 		if before, err = timeline.ParseDay(text); err != nil {
@@ -235,7 +257,7 @@ func visitsBefore(r *http.Request, sp words.Speaker, all []salon.TimelineSession
 		case len(out) == dogVisits:
 			return out, out[len(out)-1].On, later, nil
 		}
-		out = append(out, dogVisit{TimelineSession: v, Groups: byGroup(sp, v.Session.Work), Measured: measuredOf(v)})
+		out = append(out, dogVisit{Visit: v, Groups: byGroup(sp, v.Work), Measured: measuredOf(v)})
 	}
 	return out, 0, later, nil
 }
@@ -271,7 +293,7 @@ func byGroup(sp words.Speaker, work []timeline.ZoneWork) []groupWork {
 	return out
 }
 
-func measuredOf(v salon.TimelineSession) []visitMM {
+func measuredOf(v salon.Visit) []visitMM {
 	var out []visitMM
 	for _, z := range timeline.Zones() {
 		if f, ok := v.Zones[z]; ok && f.MeasuredMM != nil {

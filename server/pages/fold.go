@@ -2,6 +2,7 @@ package pages
 
 import (
 	"html/template"
+	"regexp"
 	"strconv"
 	"text/template/parse"
 
@@ -9,8 +10,8 @@ import (
 )
 
 // A book speaks to one kind of reader in one language, so much of its templates is known when it is made: words without
-// values in them, signs, and what only those see who may change something. It is put in then and not for every page: a third
-// of a page's time went into calling for it.
+// values in them, signs, addresses of our own files, and what only those see who may change something. It is put in then and
+// not for every page: a third of a page's time went into calling for it.
 //
 // These stand in text and in quoted attributes only, which a test sees to, and are escaped for both.
 
@@ -23,6 +24,9 @@ func fold(set *template.Template, sp words.Speaker, mayChange bool) {
 		}
 	}
 }
+
+// plainURL is an address in which there is nothing to escape, in text or in an address.
+var plainURL = regexp.MustCompile(`^[A-Za-z0-9/._-]+$`)
 
 type folder struct {
 	sp        words.Speaker
@@ -105,6 +109,9 @@ func (f folder) known(p *parse.PipeNode) (text string, ok bool) {
 	case called(p, "icon", 1):
 		sign, err := icon(argument(p))
 		return string(sign), err == nil // a sign that is none is an error of the page, as before
+	case called(p, "asset", 1):
+		url, err := asset(argument(p))
+		return url, err == nil && plainURL.MatchString(url)
 	}
 	return "", false
 }

@@ -15,7 +15,7 @@ import (
 
 // A: a folded template against the same one as it was written, in every place where one may stand.
 func TestAFoldedTemplateWritesTheSame(t *testing.T) {
-	const text = `<title>{{t "session.photos"}} {{.A}}</title><p title="{{t "photo.alt.none"}}{{t "ui.undo"}} {{.A}}">{{t "session.photos.none"}} {{icon "check"}}</p>
+	const text = `<link href="{{asset "styles/thatch.css"}}"><script src="{{asset "scripts/page.js"}}"></script><title>{{t "session.photos"}} {{.A}}</title><p title="{{t "photo.alt.none"}}{{t "ui.undo"}} {{.A}}">{{t "session.photos.none"}} {{icon "check"}}</p>
 {{- if mayChange}}<a href="/x?{{.A}}">{{t "ui.undo"}}</a>{{else}}<b>{{t "session.photos"}}</b>{{end}}{{if mayChange}}{{.A}}{{end}}
 {{- with .B}}{{range .}}<i aria-label="{{t "session.photos"}}">{{.}}{{icon "eye"}}{{t "session.photos.all" "n" 3}}</i>{{end}}{{else}}{{t "ui.undo"}}{{end}}
 {{- template "part" .}}{{if and mayChange .A}}{{t "ui.undo"}}{{end}}{{if .B}}{{t "ui.undo"}}{{else if mayChange}}{{t "session.photos"}}{{end}}{{$x := t "ui.undo"}}{{$x}}
@@ -59,7 +59,7 @@ func TestWhatIsFoldedStandsInTextOrQuotes(t *testing.T) {
 		regexp.MustCompile(`(?i)\s(href|src|srcset|action|formaction|poster|style|on[a-z]+|[a-z:-]*(src|uri|url)[a-z-]*)="[^"]*\{\{-? ?(t|icon) "[^"]*" ?-?\}\}`),
 		regexp.MustCompile(`=\{\{-? ?(t|icon) "`),
 		regexp.MustCompile(`='[^']*\{\{-? ?(t|icon) "[^']*'`),
-		regexp.MustCompile(`(?s)<(script|style)\b[^>]*>[^<]*\{\{-? ?(t|icon) "`),
+		regexp.MustCompile(`(?s)<(script|style)\b[^>]*>[^<]*\{\{-? ?(t|icon|asset) "`),
 		regexp.MustCompile(`="[^"{]*(\{\{[^}]*\}\}[^"{]*)*\{\{-? ?icon "`),
 	}
 	files := 0
@@ -92,7 +92,7 @@ func TestABookIsFolded(t *testing.T) {
 		switch n := n.(type) {
 		case *parse.ActionNode:
 			seen++
-			if called(n.Pipe, "t", 1) || called(n.Pipe, "icon", 1) {
+			if called(n.Pipe, "t", 1) || called(n.Pipe, "icon", 1) || called(n.Pipe, "asset", 1) {
 				t.Errorf("left: %s", n)
 			}
 		case *parse.IfNode:

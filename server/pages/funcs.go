@@ -44,7 +44,6 @@ func funcs(sp words.Speaker, mayChange bool) template.FuncMap {
 		"percent":    func(p float64) string { return fmt.Sprintf("%.0f %%", p*100) },
 		"languages":  words.Languages,
 		"dogshape":   drawing.Dog,
-		"doglink":    func(d dogDrawing, s drawing.Shape) template.HTMLAttr { return dogLink(sp, d, s) },
 		"scenes":     drawing.Scenes,
 		"groups":     timeline.Groups,
 		"zones":      timeline.Zones,

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -81,7 +82,8 @@ func (s *Site) whileUnchanged(dogOf func(*http.Request) (timeline.ID, error), h 
 			pageHeaders(w)
 			return sendSqueezed(w, r, body)
 		}
-		rec := recorder{ResponseWriter: w}
+		rec := recorder{ResponseWriter: w, body: buffers.take()}
+		defer buffers.back(rec.body)
 		if err := h(&rec, r); err != nil {
 			return err
 		}
@@ -100,7 +102,7 @@ func (s *Site) whileUnchanged(dogOf func(*http.Request) (timeline.ID, error), h 
 type recorder struct {
 	http.ResponseWriter
 	status int
-	body   bytes.Buffer
+	body   *bytes.Buffer
 }
 
 func (r *recorder) WriteHeader(code int) { r.status = code }
@@ -130,11 +132,12 @@ var squeezers = sync.Pool{New: func() any { return NewSqueezer(nil, Squeezing) }
 func squeeze(page []byte) []byte {
 	z := squeezers.Get().(*gzip.Writer)
 	defer squeezers.Put(z)
-	var out bytes.Buffer
-	z.Reset(&out)
+	out := buffers.take()
+	defer buffers.back(out)
+	z.Reset(out)
 	_, _ = z.Write(page) // into memory: cannot fail
 	_ = z.Close()
-	return out.Bytes()
+	return slices.Clone(out.Bytes()) // kept for long: not a byte more than it is
 }
 
 // sendSqueezed sends a squeezed page, opened again for the few who cannot.

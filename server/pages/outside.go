@@ -34,8 +34,9 @@ func (o *Outside) Of(sp words.Speaker) (*template.Template, error) {
 	if t := o.all[key]; t != nil {
 		return t, nil
 	}
-	t, err := template.New("outside").Funcs(funcs(sp, false)).ParseFS(web.Templates(), o.files...)
-	if err == nil {
+	made := newReady()
+	t, err := template.New("outside").Funcs(funcs(sp, false)).Funcs(made.funcs(sp)).ParseFS(web.Templates(), o.files...)
+	if made.parts = t; err == nil {
 		if len(o.all) >= 16 {
 			clear(o.all)
 		}

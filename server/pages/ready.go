@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"sync"
 	"text/template/parse"
+
+	"thatch/web/words"
 )
 
 // Some parts stand on a page by the dozen and are made of a few plain values: a tap of a set, a verdict, one zone of the drawn
@@ -14,12 +16,15 @@ import (
 // but what it is given and the book it belongs to.
 var readyParts = map[string]bool{
 	"chip": true, "wordchip": true, "zonechip": true, "verdict": true,
-	"dogunder": true, "dogzone": true, "dogover": true, "dogsign": true,
+	"dogunder": true, "nav-dog": true, "nav-thumb": true,
 }
+
+// drawnParts are ready too, and asked for by dogZones.
+var drawnParts = map[string]bool{"dogzone": true, "dogover": true, "dogsign": true}
 
 const (
 	readyValues = 12      // names and values that a part is given at most
-	readyBytes  = 4 << 20 // of one book, keys and all; people's own words can be among the values
+	readyBytes  = 8 << 20 // of one book, keys and all; people's own words can be among the values
 )
 
 // ready keeps the parts of one book.
@@ -37,6 +42,14 @@ type readyKey struct {
 }
 
 func newReady() *ready { return &ready{made: map[readyKey]template.HTML{}} }
+
+// funcs are those of a book's templates that ask for ready parts.
+func (r *ready) funcs(sp words.Speaker) template.FuncMap {
+	return template.FuncMap{
+		"ready":    r.part,
+		"dogzones": func(d dogDrawing) (template.HTML, error) { return dogZones(sp, r, d) },
+	}
+}
 
 // part is a template with one value, or with names and values as dict takes them. What is not made of plain values is made
 // anew.

@@ -73,8 +73,9 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 		return err
 	}
 	f := data.chrome()
-	var out bytes.Buffer
-	err = book[v.name].ExecuteTemplate(&out, "layout.html", layoutData{
+	out := buffers.take()
+	defer buffers.back(out)
+	err = book[v.name].ExecuteTemplate(out, "layout.html", layoutData{
 		Lang: lang(visit.settings), Theme: visit.theme, Who: whoAsks(r), Salon: visit.settings.SalonName,
 		Frame: f, Said: visit.said, Here: here(r, f), Page: data,
 	})
@@ -91,6 +92,29 @@ func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	w.WriteHeader(f.Status)
 	_, _ = out.WriteTo(w) // the browser went away: nobody to tell
 	return nil
+}
+
+// buffers are what pages are rendered into: a page is so long that a new one each time would keep the collector busy.
+var buffers bufferPool
+
+type bufferPool struct{ pool sync.Pool }
+
+// bufferBytes is how long a buffer is kept at most: one long page does not hold its memory for ever.
+const bufferBytes = 1 << 20
+
+func (p *bufferPool) take() *bytes.Buffer {
+	if b, ok := p.pool.Get().(*bytes.Buffer); ok {
+		return b
+	}
+	return new(bytes.Buffer)
+}
+
+func (p *bufferPool) back(b *bytes.Buffer) {
+	if b.Cap() > bufferBytes {
+		return
+	}
+	b.Reset()
+	p.pool.Put(b)
 }
 
 func pageHeaders(w http.ResponseWriter) {
@@ -116,8 +140,9 @@ func (v view[T]) bare(s *Site, w http.ResponseWriter, r *http.Request, data T) e
 	if err != nil {
 		return err
 	}
-	var out bytes.Buffer
-	if err := book[v.name].ExecuteTemplate(&out, "content", data); err != nil {
+	out := buffers.take()
+	defer buffers.back(out)
+	if err := book[v.name].ExecuteTemplate(out, "content", data); err != nil {
 		return fmt.Errorf("template %s: %w", v.name, err)
 	}
 	pageHeaders(w)
@@ -180,7 +205,7 @@ func (b *books) of(sp words.Speaker, mayChange bool) (book, error) {
 
 func parseBook(sp words.Speaker, mayChange bool) (book, error) {
 	made := newReady()
-	base, err := template.New("base").Funcs(funcs(sp, mayChange)).Funcs(template.FuncMap{"ready": made.part}).ParseFS(web.Templates(), "layout.html", "parts/*.html")
+	base, err := template.New("base").Funcs(funcs(sp, mayChange)).Funcs(made.funcs(sp)).ParseFS(web.Templates(), "layout.html", "parts/*.html")
 	if err != nil {
 		return nil, err
 	}

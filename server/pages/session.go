@@ -110,11 +110,7 @@ func (s *Site) showSession(w http.ResponseWriter, r *http.Request, code int, lin
 		}
 		p.MayOff = !slices.ContainsFunc(page.Session.Work, func(l timeline.ZoneWork) bool { return l.Do != timeline.Leave })
 	}
-	photos := make([]timeline.Photo, len(page.Photos))
-	for i, ph := range page.Photos {
-		photos[i] = ph.Photo
-	}
-	p.Tiles = tilesOf(r, page.Session.ID, photos)
+	p.Tiles = tilesOf(r, page.Session.ID, page.Photos)
 	p.Undo = undoSays(sp, p.Work)
 	if !strings.HasSuffix(r.URL.Path, "/facts") {
 		p.Tap, p.Facts = p.Facts, form{}

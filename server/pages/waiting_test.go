@@ -5,13 +5,13 @@ import (
 	"net/http/httptest"
 	"testing"
 
-	"thatch/server/salon"
+	"thatch/timeline"
 )
 
 func TestAWholeGalleryThatWaitsIsShownSomeAtATime(t *testing.T) {
-	var all []salon.TimelinePhoto
+	var all []*timeline.Photo
 	for i := range 2*waitingShown + 1 {
-		all = append(all, salon.TimelinePhoto{File: fmt.Sprint(i)})
+		all = append(all, &timeline.Photo{File: fmt.Sprint(i)})
 	}
 	seen := map[string]bool{}
 	at := 0

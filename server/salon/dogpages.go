@@ -31,7 +31,7 @@ func (s *Salon) DogPage(ctx context.Context, dog timeline.ID) (DogPage, error) {
 	if show := w.nextShow(); show != nil {
 		out.Bag = bagOf(w.noted.Bags[show.ID])
 	}
-	out.Timeline, err = s.timelineOf(w.record)
+	out.History, out.Unpaired, err = s.visits(w.record)
 	return out, err
 }
 
@@ -67,20 +67,18 @@ func (s *Salon) SessionPage(ctx context.Context, session timeline.ID) (SessionPa
 		return SessionPage{}, err
 	}
 	out := SessionPage{
-		Dog: w.dog, Today: w.today, Session: v, Photos: []TimelinePhoto{}, Readings: []timeline.Reading{},
+		Dog: w.dog, Today: w.today, Session: v, Photos: []timeline.Photo{}, Readings: []timeline.Reading{},
 		PlanFault: w.planFault, Zones: []SessionZone{}, Waiting: []timeline.Photo{},
 	}
-	var mine []timeline.Photo
-	for _, p := range w.photos {
-		switch {
+	for i := range w.photos {
+		switch p := &w.photos[i]; {
 		case p.Session == v.ID:
-			mine = append(mine, p)
-			out.Photos = append(out.Photos, timelinePhoto(p))
+			out.Photos = append(out.Photos, *p)
 		case p.Session == "" && p.Moment.Day() == v.On:
-			out.Waiting = append(out.Waiting, p)
+			out.Waiting = append(out.Waiting, *p)
 		}
 	}
-	out.Pair = pairOf(mine, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
+	out.Pair = pairOf(out.Photos, ofPhase(timeline.PhaseStart), ofPhase(timeline.PhaseEnd))
 	for _, r := range w.readings {
 		if r.On == v.On {
 			out.Readings = append(out.Readings, r)

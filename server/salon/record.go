@@ -20,9 +20,10 @@ type record struct {
 	file  coat.File      // as of today
 	key   string         // changes with anything of the dog, of what all dogs share, and with the day
 
-	lined    sync.Once
-	timeline Timeline
-	lineErr  error
+	lined   sync.Once
+	visited []Visit
+	loose   []*timeline.Photo // of no session, or of one in the trash
+	lineErr error
 }
 
 // recordOf reads a dog, from memory where nothing has changed since. A dog in the trash is NotFound.
@@ -87,8 +88,8 @@ func (s *Salon) readDog(ctx context.Context, dog timeline.ID, key string) (k *re
 	return k, nil
 }
 
-// timelineOf is the dog's history, with figures where something was measured.
-func (s *Salon) timelineOf(k *record) (Timeline, error) {
-	k.lined.Do(func() { k.timeline, k.lineErr = s.drawTimeline(k.history, k.photos, k.measuredAt) })
-	return k.timeline, k.lineErr
+// visits are the dog's sessions and the photos of none, with figures where something was measured.
+func (s *Salon) visits(k *record) ([]Visit, []*timeline.Photo, error) {
+	k.lined.Do(func() { k.visited, k.loose, k.lineErr = s.visitsOf(k.history, k.photos, k.measuredAt) })
+	return k.visited, k.loose, k.lineErr
 }

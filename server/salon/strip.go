@@ -102,8 +102,8 @@ func (f StripFrame) Outgrown(p timeline.Photo) bool {
 
 // StripPicture is the one picture that stands for a visit: how she came, from the side, with points before without; nil: the
 // visit has no picture that is ready.
-func StripPicture(v TimelineSession) *timeline.Photo {
-	rank := func(p timeline.Photo) int {
+func StripPicture(v Visit) *timeline.Photo {
+	rank := func(p *timeline.Photo) int {
 		n := 0
 		if p.Side.Measured() {
 			n += 4
@@ -117,8 +117,8 @@ func StripPicture(v TimelineSession) *timeline.Photo {
 		return n
 	}
 	var out *timeline.Photo
-	for i := range v.Photos {
-		if p := &v.Photos[i].Photo; p.Ready && (out == nil || rank(*p) > rank(*out)) {
+	for _, p := range v.Photos {
+		if p.Ready && (out == nil || rank(p) > rank(out)) {
 			out = p
 		}
 	}

@@ -17,47 +17,58 @@ func (s *Salon) Timeline(ctx context.Context, dog timeline.ID) (Timeline, error)
 	if err != nil {
 		return Timeline{}, err
 	}
-	return s.drawTimeline(k.history, k.photos, func(timeline.Day) bool { return true })
-}
-
-// drawTimeline works out the figures of the sessions that are wanted: each takes a model of what was known then.
-func (s *Salon) drawTimeline(h history, photos []timeline.Photo, wanted func(on timeline.Day) bool) (Timeline, error) {
-	d := h.dog
+	visits, unpaired, err := s.visitsOf(k.history, k.photos, func(timeline.Day) bool { return true })
+	if err != nil {
+		return Timeline{}, err
+	}
+	d := k.dog
 	out := Timeline{
 		Dog: TimelineDog{
 			ID: d.ID, Name: d.Name, Client: d.Client, Profile: d.Profile, Texture: d.Texture,
 			Undercoat: d.Answers.Undercoat, WithersMM: d.WithersMM, Sensitive: inOrder(d.Sensitive),
 		},
-		Shows: []TimelineShow{}, Sessions: make([]TimelineSession, len(h.sessions)), Unpaired: []TimelinePhoto{},
+		Shows: []TimelineShow{}, Sessions: make([]TimelineSession, len(visits)), Unpaired: timelinePhotos(unpaired),
 	}
-	for _, v := range h.shows {
+	for _, v := range k.shows {
 		out.Shows = append(out.Shows, TimelineShow{Name: v.Name, On: v.On, Show: v})
 	}
-	at := map[timeline.ID]int{}
-	for i, v := range h.sessions {
-		at[v.ID] = i
-		t := TimelineSession{ID: v.ID, On: v.On, Minutes: v.Minutes, Work: []TimelineWork{}, Photos: []TimelinePhoto{},
-			Tolerance: v.Tolerance, Breaks: v.Breaks, NotToday: v.NotToday, Note: v.Note, Session: v}
+	for i, v := range visits {
+		t := TimelineSession{ID: v.ID, On: v.On, Minutes: v.Minutes, Work: []TimelineWork{}, Photos: timelinePhotos(v.Photos), Zones: v.Zones,
+			Tolerance: v.Tolerance, Breaks: v.Breaks, NotToday: v.NotToday, Note: v.Note, Session: v.Session}
 		for _, w := range v.Work {
 			t.Work = append(t.Work, TimelineWork{Zone: w.Zone, Do: w.Do, Share: w.Share, Tool: w.Tool, Ripeness: w.Ripeness, HairCheck: w.HairCheck, Skin: w.Skin})
 		}
 		out.Sessions[i] = t
 	}
-	for _, p := range photos {
-		if i, ok := at[p.Session]; ok {
-			out.Sessions[i].Photos = append(out.Sessions[i].Photos, timelinePhoto(p))
+	return out, nil
+}
+
+// visitsOf are the sessions, oldest first, and the photos that belong to none. It works out the figures of the days that are
+// wanted: each takes a model of what was known then. Nothing is made of a photo but where it belongs: a dog has hundreds, and
+// this is asked again after each line of the log.
+func (s *Salon) visitsOf(h history, photos []timeline.Photo, wanted func(on timeline.Day) bool) (visits []Visit, unpaired []*timeline.Photo, err error) {
+	visits = make([]Visit, len(h.sessions))
+	at := make(map[timeline.ID]int, len(h.sessions))
+	for i, v := range h.sessions {
+		at[v.ID] = i
+		visits[i].Session = v
+	}
+	for i := range photos {
+		p := &photos[i]
+		if v, ok := at[p.Session]; ok {
+			visits[v].Photos = append(visits[v].Photos, p)
 		} else {
-			out.Unpaired = append(out.Unpaired, timelinePhoto(p))
+			unpaired = append(unpaired, p)
 		}
 	}
-	err := each(len(out.Sessions), func(i int) (err error) {
-		if !wanted(out.Sessions[i].On) {
+	err = each(len(visits), func(i int) (err error) {
+		if !wanted(visits[i].On) {
 			return nil
 		}
-		out.Sessions[i].Zones, err = s.figures(h, out.Sessions[i].On)
+		visits[i].Zones, err = s.figures(h, visits[i].On)
 		return err
 	})
-	return out, err
+	return visits, unpaired, err
 }
 
 // figures are every zone's figures at the start of a day.
@@ -119,11 +130,18 @@ func median(v []float64) float64 {
 	}
 }
 
-func timelinePhoto(p timeline.Photo) TimelinePhoto {
-	why := lookOnly(p)
+func timelinePhotos(photos []*timeline.Photo) []TimelinePhoto {
+	out := make([]TimelinePhoto, len(photos))
+	for i, p := range photos {
+		out[i] = timelinePhoto(p)
+	}
+	return out
+}
+
+func timelinePhoto(p *timeline.Photo) TimelinePhoto {
 	t := TimelinePhoto{
 		SHA256: p.SHA256, File: p.File, Phase: p.Phase, Side: p.Side, CoatState: p.CoatState,
-		TakenSource: p.Moment.Source, Comparable: why.IsZero(), Photo: p, Why: why,
+		TakenSource: p.Moment.Source, Comparable: lookOnly(*p).IsZero(),
 	}
 	if !p.Moment.Instant.IsZero() {
 		at := p.Moment.Instant.In(time.FixedZone("", p.Moment.OffsetMinutes*60)).Format(time.RFC3339)

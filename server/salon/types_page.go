@@ -141,7 +141,8 @@ type DogPage struct {
 	Card      DogCard
 	Dog       timeline.Dog
 	Today     timeline.Day
-	Timeline  Timeline // oldest first
+	History   []Visit           // oldest first
+	Unpaired  []*timeline.Photo // those of no session, by time
 	Shows     []timeline.Show
 	Forecast  coat.Forecast   // on today
 	Plan      *plan.Plan      // nil: see PlanFault
@@ -167,7 +168,7 @@ type SessionPage struct {
 	Dog       timeline.Dog
 	Today     timeline.Day
 	Session   timeline.Session
-	Photos    []TimelinePhoto
+	Photos    []timeline.Photo   // by time
 	Readings  []timeline.Reading // of the day
 	Sheet     *plan.Session      // what the plan wants on that day; nil: nothing planned
 	PlanFault *timeline.Fault

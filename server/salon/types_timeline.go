@@ -50,6 +50,13 @@ type TimelineSession struct {
 	Session timeline.Session `json:"-"`
 }
 
+// Visit is one session as pages show it. The photos are shared with all who ask: nobody writes to them.
+type Visit struct {
+	timeline.Session
+	Photos []*timeline.Photo             // by time
+	Zones  map[timeline.Zone]ZoneFigures // nil: nothing was measured on the day
+}
+
 // TimelineWork is one line of the log. Empty strings were not said.
 type TimelineWork struct {
 	Zone      timeline.Zone      `json:"zone"`
@@ -72,9 +79,6 @@ type TimelinePhoto struct {
 	TakenLocal  *string            `json:"taken_local"`
 	TakenSource timeline.Source    `json:"taken_source"`
 	Comparable  bool               `json:"comparable"`
-
-	Photo timeline.Photo  `json:"-"`
-	Why   timeline.Phrase `json:"-"` // not Comparable: the first thing that is missing, key "look.…"
 }
 
 // ZoneFigures are a zone's figures on a day, before the work of that day. Expected and measured are of the same thing, so that
