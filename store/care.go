@@ -112,7 +112,7 @@ func (s *Store) TickBag(ctx context.Context, show tl.ID, item tl.BagItem, on boo
 
 // HandsLimit is how many minutes a day somebody wants to work with her hands at most; 0: no limit is set.
 func (s *Store) HandsLimit(ctx context.Context, person tl.ID) (minutes int, err error) {
-	err = s.read(ctx, "hands", func(t tx) error {
+	err = s.readOne(ctx, "hands", func(t tx) error {
 		err := t.row(selectHands, person).Scan(&minutes)
 		if errors.Is(err, sql.ErrNoRows) {
 			err = nil
@@ -135,7 +135,7 @@ func (s *Store) SetHandsLimit(ctx context.Context, person tl.ID, minutes int) er
 func (s *Store) SessionsWrittenBy(ctx context.Context, person tl.ID, since tl.Day) (map[tl.ID]bool, error) {
 	w := s.wrote.of(person, since)
 	var more []tl.ID
-	err := s.read(ctx, "sessions written by "+string(person), func(t tx) error {
+	err := s.readOne(ctx, "sessions written by "+string(person), func(t tx) error {
 		return t.each(func(r scanner) error {
 			var id tl.ID
 			err := r.Scan(&w.upTo, &id)

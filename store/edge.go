@@ -40,7 +40,7 @@ func scanEdge(r scanner) (e tl.Edge, err error) {
 
 // Edge of a photo; NotFound where none was found yet.
 func (s *Store) Edge(ctx context.Context, photo tl.ID) (e tl.Edge, err error) {
-	err = s.read(ctx, "edge of "+string(photo), func(t tx) (err error) { e, err = scanEdge(t.row(selectEdge, photo)); return })
+	err = s.readOne(ctx, "edge of "+string(photo), func(t tx) (err error) { e, err = scanEdge(t.row(selectEdge, photo)); return })
 	return
 }
 

@@ -71,7 +71,7 @@ func (s *Store) Heap(ctx context.Context) ([]HeapPhoto, error) {
 
 // HeapSize is how many wait.
 func (s *Store) HeapSize(ctx context.Context) (n int, err error) {
-	err = s.read(ctx, "size of heap", func(t tx) error { return t.row(countHeap).Scan(&n) })
+	err = s.readOne(ctx, "size of heap", func(t tx) error { return t.row(countHeap).Scan(&n) })
 	return
 }
 

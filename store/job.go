@@ -92,7 +92,7 @@ func (s *Store) ReleaseJobs(ctx context.Context) error {
 
 // PendingJobs counts jobs that are waiting or being done.
 func (s *Store) PendingJobs(ctx context.Context) (n int, err error) {
-	err = s.read(ctx, "pending jobs", func(t tx) error { return t.row(countJobs).Scan(&n) })
+	err = s.readOne(ctx, "pending jobs", func(t tx) error { return t.row(countJobs).Scan(&n) })
 	return
 }
 

@@ -63,7 +63,7 @@ func (s *Store) LinkByHash(ctx context.Context, hash string) (l tl.Link, err err
 // Links of a dog, newest first, withdrawn ones too.
 func (s *Store) Links(ctx context.Context, dog tl.ID) ([]tl.Link, error) {
 	out := []tl.Link{}
-	err := s.read(ctx, "links of "+string(dog), func(t tx) error {
+	err := s.readOne(ctx, "links of "+string(dog), func(t tx) error {
 		return t.each(func(r scanner) error {
 			l, err := scanLink(r)
 			out = append(out, l)

@@ -36,7 +36,8 @@ type Store struct {
 	now     func() time.Time
 	writer  *sql.DB // one connection: writers queue here instead of at SQLite's lock
 	readers *sql.DB
-	kept    prepared
+	kept    prepared // of readers
+	written prepared // of the writer
 	wrote   writers
 	woken   chan struct{}
 

@@ -6,14 +6,14 @@ import (
 	"sync"
 )
 
-// prepared are the statements that readers have asked before: SQLite takes as long to read the text of one of ours as to run
-// it. The writer has none, because its only connection is taken while it would be asked to prepare one.
+// prepared are the statements that readers, or the writer, have asked before: SQLite takes as long to read the text of one of
+// ours as to run it.
 type prepared struct {
 	mu sync.RWMutex
 	of map[*stmt]*sql.Stmt
 }
 
-// ready is what one read has of them, and what it found missing.
+// ready is what one read or write has of them, and what it found missing.
 type ready struct {
 	kept   *prepared
 	missed []*stmt
@@ -32,7 +32,8 @@ func (r *ready) of(q *stmt) *sql.Stmt {
 	return p
 }
 
-// prepare is for after a read, when its connection is free again: during it a pool that is all in use would wait for itself.
+// prepare is for after a read or a write, when its connection is free again: during it a pool that is all in use would wait for
+// itself, the writer's single one always.
 // What cannot be prepared now is asked for by its text again.
 func (p *prepared) prepare(ctx context.Context, db *sql.DB, missed []*stmt) {
 	for _, q := range missed {

@@ -70,7 +70,7 @@ func (s *Store) putProfile(ctx context.Context, op string, p tl.OwnProfile, put 
 
 // Profile also finds one in the trash: dogs that have it keep it.
 func (s *Store) Profile(ctx context.Context, id tl.ID) (p tl.OwnProfile, err error) {
-	err = s.read(ctx, "profile "+string(id), func(t tx) (err error) { p, err = scanProfile(t.row(selectProfile, id)); return })
+	err = s.readOne(ctx, "profile "+string(id), func(t tx) (err error) { p, err = scanProfile(t.row(selectProfile, id)); return })
 	return
 }
 

@@ -88,7 +88,7 @@ func (s *Store) Combs(ctx context.Context, dog tl.ID) ([]tl.Reading, error) {
 
 func (s *Store) readings(ctx context.Context, dog tl.ID, of tl.ReadingOf) ([]tl.Reading, error) {
 	out := []tl.Reading{}
-	err := s.read(ctx, "readings of "+string(dog), func(t tx) error {
+	err := s.readOne(ctx, "readings of "+string(dog), func(t tx) error {
 		return t.each(func(r scanner) error {
 			v, err := scanReading(r)
 			out = append(out, v)

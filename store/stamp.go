@@ -62,7 +62,7 @@ func (s *Store) DogOfSession(ctx context.Context, id tl.ID) (tl.ID, error) {
 }
 
 func (s *Store) dogOf(ctx context.Context, q *stmt, what string, id tl.ID) (dog tl.ID, err error) {
-	err = s.read(ctx, "dog of "+what+" "+string(id), func(t tx) error {
+	err = s.readOne(ctx, "dog of "+what+" "+string(id), func(t tx) error {
 		err := t.row(q, id).Scan(&dog)
 		if errors.Is(err, sql.ErrNoRows) {
 			err = notFound(what)

@@ -30,7 +30,7 @@ func scanTarget(r scanner) (v tl.TargetLine, err error) {
 
 // TargetLine of a dog; NotFound where none was drawn.
 func (s *Store) TargetLine(ctx context.Context, dog tl.ID) (v tl.TargetLine, err error) {
-	err = s.read(ctx, "target line of "+string(dog), func(t tx) (err error) { v, err = scanTarget(t.row(selectTargetLine, dog)); return })
+	err = s.readOne(ctx, "target line of "+string(dog), func(t tx) (err error) { v, err = scanTarget(t.row(selectTargetLine, dog)); return })
 	return
 }
 

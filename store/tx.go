@@ -30,11 +30,16 @@ type tx struct {
 	sql    asked
 	in     *sql.Tx // sql again; nil: of a read of one statement
 	remark *remark // of a write: what its line in the log of changes says beside the operation
-	ready  *ready  // of a read: statements that need not be prepared
+	ready  *ready  // statements that need not be prepared
 }
 
 func (t tx) exec(q *stmt, args ...any) (changed int64, err error) {
-	r, err := t.sql.ExecContext(t.ctx, q.text, args...)
+	var r sql.Result
+	if p := t.prepared(q); p != nil {
+		r, err = p.ExecContext(t.ctx, args...)
+	} else {
+		r, err = t.sql.ExecContext(t.ctx, q.text, args...)
+	}
 	if err != nil {
 		return 0, err
 	}
@@ -91,7 +96,8 @@ func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
 		}
 	}
 	var run *onceRun
-	err := inTx(ctx, s.writer, nil, func(t tx) (err error) {
+	r := ready{kept: &s.written}
+	err := inTx(ctx, s.writer, &r, func(t tx) (err error) {
 		t.remark = &remark{}
 		if err := f(t); err != nil {
 			return err
@@ -104,6 +110,7 @@ func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
 	if err == nil && run != nil {
 		run.noted = true
 	}
+	s.written.prepare(ctx, s.writer, r.missed)
 	return fault(op, err)
 }
 

@@ -31,7 +31,7 @@ type KindPage struct {
 // found too: a dog keeps what it has. An unknown one is Invalid.
 func (s *Salon) profileOf(ctx context.Context, key string) (coat.Profile, json.RawMessage, error) {
 	if key == "" || slices.Contains(coat.ProfileNames(), key) {
-		p, err := coat.ProfileNamed(key)
+		p, err := coat.File{Profile: key}.Kind() // read once for all dogs
 		return p, nil, err
 	}
 	row, err := s.st.Profile(ctx, timeline.ID(key))
