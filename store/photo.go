@@ -60,14 +60,14 @@ func photo(t tx, q *stmt, args ...any) (tl.Photo, error) {
 	if err != nil {
 		return tl.Photo{}, err
 	}
-	return p, landmarks(t, func(tl.ID) tl.Landmarks { return p.Landmarks }, selectLandmarks, p.ID)
+	return p, landmarks(t, func(tl.ID) tl.Landmarks { return p.Landmarks }, repeated{}, selectLandmarks, p.ID)
 }
 
 func photoBySHA(t tx, dog tl.ID, sha string) (tl.Photo, error) {
 	return photo(t, selectPhotoBySHA, dog, sha)
 }
 
-func landmarks(t tx, of func(photo tl.ID) tl.Landmarks, q *stmt, id tl.ID) error {
+func landmarks(t tx, of func(photo tl.ID) tl.Landmarks, words repeated, q *stmt, id tl.ID) error {
 	return t.each(func(r scanner) error {
 		var photo tl.ID
 		var point tl.Point
@@ -75,7 +75,7 @@ func landmarks(t tx, of func(photo tl.ID) tl.Landmarks, q *stmt, id tl.ID) error
 		if err := r.Scan(&photo, &point, &xy.X, &xy.Y); err != nil {
 			return err
 		}
-		of(photo)[point] = xy
+		of(photo)[one(words, point)] = xy
 		return nil
 	}, q, id)
 }
@@ -130,8 +130,11 @@ func (s *Store) Photos(ctx context.Context, dog tl.ID) ([]tl.Photo, error) {
 	out := []tl.Photo{}
 	err := s.read(ctx, "photos of "+string(dog), func(t tx) error {
 		place := map[tl.ID]tl.Landmarks{}
+		words := repeated{}
 		err := t.each(func(r scanner) error {
 			p, err := scanPhoto(r)
+			p.Dog, p.Session, p.Moment.Source = one(words, p.Dog), one(words, p.Session), one(words, p.Moment.Source)
+			p.Phase, p.Side, p.CoatState, p.Facing = one(words, p.Phase), one(words, p.Side), one(words, p.CoatState), one(words, p.Facing)
 			place[p.ID] = p.Landmarks
 			out = append(out, p)
 			return err
@@ -139,9 +142,21 @@ func (s *Store) Photos(ctx context.Context, dog tl.ID) ([]tl.Photo, error) {
 		if err != nil {
 			return err
 		}
-		return landmarks(t, func(id tl.ID) tl.Landmarks { return place[id] }, landmarksOfDog, dog)
+		return landmarks(t, func(id tl.ID) tl.Landmarks { return place[id] }, words, landmarksOfDog, dog)
 	})
 	return out, err
+}
+
+// repeated are words that stand in many rows. What is read of a dog's photos is kept for long, so each is kept once: with
+// 100,000 photos they were a third of all that the collector had to look at.
+type repeated map[string]string
+
+func one[T ~string](words repeated, v T) T {
+	if same, ok := words[string(v)]; ok {
+		return T(same)
+	}
+	words[string(v)] = string(v)
+	return v
 }
 
 // UpdatePhoto changes everything but SHA256, Landmarks, Tape, Ready, Trouble, Added and Trashed.

@@ -33,7 +33,8 @@ type zoneMark struct {
 // dogZones are the zones of a drawing, each a link, what is drawn over them, and the signs of those that are marked. There are
 // two dozen zones: put together piece by piece by the template they were a tenth of the time of a dog's page.
 func dogZones(sp words.Speaker, made *ready, d dogDrawing) (template.HTML, error) {
-	var b strings.Builder
+	b := buffers.take() // as long as a page: put together in pieces it would be copied over and over
+	defer buffers.back(b)
 	var failed error
 	part := func(name string, with ...any) {
 		text, err := made.part(name, with...)

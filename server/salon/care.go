@@ -191,7 +191,10 @@ func (s *Salon) Care(ctx context.Context, dog timeline.ID) (CareLook, error) {
 	return k.care(), nil
 }
 
-func (k *record) care() CareLook { return careOf(k.dog, k.noted, k.today) }
+func (k *record) care() CareLook {
+	k.looked.Do(func() { k.careLook = careOf(k.dog, k.noted, k.today) })
+	return k.careLook
+}
 
 // NoteCare notes today what was done or seen: what is the word of a kind of care, of a lesson or of a sign. taken back is the
 // undo of the same tap: of care and lessons today's, of a sign whatever day it was noted.

@@ -85,11 +85,12 @@ func (s *Salon) Chart(ctx context.Context, dog timeline.ID, zone timeline.Zone) 
 // chartLines are the lines of a chart: of Days, the planned one of its last days.
 type chartLines struct{ longestMM, visibleMM, plannedMM []coat.Dist }
 
-// linesOf are kept by all that they come from: a dozen lines that are logged one by one change one zone's chart once.
+// linesOf are kept by all that they come from: a dozen lines that are logged one by one change one zone's chart once, and a
+// plan that is made anew for another zone's sake changes only what is planned.
 func (s *Salon) linesOf(m *coat.Model, zone timeline.Zone, days, planned []timeline.Day, worked map[timeline.Day]bool, steps []coat.Step) (chartLines, error) {
-	draw := func() (chartLines, error) {
-		z := m.Zone(zone)
-		out := chartLines{make([]coat.Dist, len(days)), make([]coat.Dist, len(days)), []coat.Dist{}}
+	z := m.Zone(zone)
+	known := func() (chartLines, error) {
+		out := chartLines{longestMM: make([]coat.Dist, len(days)), visibleMM: make([]coat.Dist, len(days))}
 		for i, on := range days {
 			// On a session day the line shows what the ruler met; what was left shows on the day after.
 			f := z.LengthsEnd(on)
@@ -98,17 +99,28 @@ func (s *Salon) linesOf(m *coat.Model, zone timeline.Zone, days, planned []timel
 			}
 			out.longestMM[i], out.visibleMM[i] = f.LongestMM, f.VisibleMM
 		}
-		for _, on := range planned {
+		return out, nil
+	}
+	ahead := func() (chartLines, error) {
+		out := chartLines{plannedMM: make([]coat.Dist, len(planned))}
+		for i, on := range planned {
 			before := slices.DeleteFunc(slices.Clone(steps), func(st coat.Step) bool { return st.On >= on })
-			out.plannedMM = append(out.plannedMM, z.LengthsAfter(before, on).VisibleMM)
+			out.plannedMM[i] = z.LengthsAfter(before, on).VisibleMM
 		}
 		return out, nil
 	}
+	kept := s.charts.get
 	key := m.KeyOf(zone)
 	if key == "" {
-		return draw()
+		kept = func(_ string, draw func() (chartLines, error)) (chartLines, error) { return draw() }
 	}
-	return s.charts.get(fmt.Sprint(key, days, len(planned), worked, steps), draw)
+	out, err := kept(fmt.Sprint("known ", key, days, worked), known)
+	if err != nil {
+		return out, err
+	}
+	plan, err := kept(fmt.Sprint("ahead ", key, planned, steps), ahead)
+	out.plannedMM = plan.plannedMM
+	return out, err
 }
 
 func stepsOf(p *plan.Plan, zone timeline.Zone) []coat.Step {

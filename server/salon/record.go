@@ -20,6 +20,9 @@ type record struct {
 	file  coat.File      // as of today
 	key   string         // changes with anything of the dog, of what all dogs share, and with the day
 
+	looked   sync.Once
+	careLook CareLook
+
 	lined   sync.Once
 	visited []Visit
 	loose   []*timeline.Photo // of no session, or of one in the trash

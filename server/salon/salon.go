@@ -49,7 +49,7 @@ func New(st *store.Store, opt Options) *Salon {
 	s := &Salon{
 		st: st, now: now, pixels: make(chan struct{}, 1),
 		lessons: coat.NewMemory(256), models: newMemo[*coat.Model](16), forecasts: newMemo[coat.Forecast](8192), plans: newMemo[plan.Plan](1024),
-		grips: newMemo[map[timeline.Zone]int](1024), charts: newMemo[chartLines](2048), depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(), finder: newFinder(),
+		grips: newMemo[map[timeline.Zone]int](1024), charts: newMemo[chartLines](4096), depths: newMemo[*photoDepths](8), dogs: newMemo[*record](256), albums: newMemo[*album](256), desk: newDesk(), finder: newFinder(),
 		door: newDoor(now),
 	}
 	s.lessons.Pace = pace{s.desk}

@@ -145,7 +145,7 @@ func (h history) painBefore(on timeline.Day) []TableNote {
 // HomePage is the first page: who is on the table and what each needs, which show is at risk, which care is due, which photos
 // wait.
 func (s *Salon) HomePage(ctx context.Context) (Home, error) {
-	out := Home{OnToday: []DogCard{}, Tomorrow: []DogCard{}, Waiting: []WaitingPhoto{}, Table: []TableCard{}, Next: []TableCard{}, Shows: []ShowAhead{}, CareDue: []CareDog{}}
+	out := Home{OnToday: []DogCard{}, Tomorrow: []DogCard{}, Waiting: []WaitingPhoto{}, Table: []TableCard{}, Next: []TableCard{}, CareDue: []CareDog{}}
 	all, err := s.wholes(ctx)
 	if err != nil {
 		return out, err
@@ -154,6 +154,7 @@ func (s *Salon) HomePage(ctx context.Context) (Home, error) {
 		return out, err
 	}
 	out.Dogs = cardsOf(all)
+	out.Shows = make([]ShowAhead, 0, len(all))
 	of := make(map[timeline.ID]whole, len(all))
 	for _, w := range all {
 		of[w.dog.ID] = w
