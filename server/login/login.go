@@ -66,6 +66,7 @@ func newManager(s *salon.Salon, kept shelf, opt Options) *Manager {
 	m := scs.New()
 	m.Store = &shelves{shelf: kept, now: s.Now, touched: map[string]time.Time{}}
 	m.HashTokenInStore = true
+	m.Codec = codec{}
 	m.IdleTimeout = idleTime
 	m.Lifetime = longestTime
 	return &Manager{salon: s, scs: m, local: opt.Local, log: log}
