@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -617,4 +618,19 @@ func TestASecondWriterWaitsAndThenSaysBusy(t *testing.T) {
 	if err := <-done; err != nil {
 		t.Error(err)
 	}
+}
+
+func TestTextsLaidInOnePieceAreTheSame(t *testing.T) {
+	ps := []tl.Photo{
+		{ID: "0123456789abcdef", SHA256: "aa", File: "ä.jpg", Moment: tl.Moment{Local: "2026-05-04T03:02:01"}},
+		{},
+		{ID: "fedcba9876543210", File: "b"},
+		{SHA256: "bb", Moment: tl.Moment{Local: "x"}},
+	}
+	want := slices.Clone(ps)
+	inOnePiece(ps)
+	if !reflect.DeepEqual(ps, want) {
+		t.Errorf("%v, want %v", ps, want)
+	}
+	inOnePiece(nil)
 }

@@ -68,7 +68,7 @@ type layoutData struct {
 // show renders into memory first: a template that fails half-way leaves no half page behind.
 func (v view[T]) show(s *Site, w http.ResponseWriter, r *http.Request, data T) error {
 	visit := visitOf(r)
-	book, err := s.books.of(speakerOf(visit.settings), mayChange(r))
+	book, err := shelf.of(speakerOf(visit.settings), mayChange(r))
 	if err != nil {
 		return err
 	}
@@ -136,7 +136,7 @@ func here(r *http.Request, f frame) string {
 
 // bare renders only the content, for a script that puts it into a page.
 func (v view[T]) bare(s *Site, w http.ResponseWriter, r *http.Request, data T) error {
-	book, err := s.books.of(speakerOf(visitOf(r).settings), mayChange(r))
+	book, err := shelf.of(speakerOf(visitOf(r).settings), mayChange(r))
 	if err != nil {
 		return err
 	}
@@ -179,7 +179,8 @@ type books struct {
 	all map[string]book
 }
 
-func newBooks() *books { return &books{all: map[string]book{}} }
+// shelf has the books of all sites of a process: they are made of the embedded templates and of nothing else.
+var shelf = &books{all: map[string]book{}}
 
 func (b *books) of(sp words.Speaker, mayChange bool) (book, error) {
 	zone := "UTC"

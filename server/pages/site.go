@@ -11,16 +11,14 @@ import (
 type Site struct {
 	salon *salon.Salon
 	log   *slog.Logger
-	books *books
 	login *login.Manager
 	kept  *kept
 }
 
 // New checks that every page has its template and every template its page, and that all of them parse.
 func New(s *salon.Salon, log *slog.Logger) (*Site, error) {
-	b := newBooks()
-	if err := b.check(); err != nil {
+	if err := shelf.check(); err != nil {
 		return nil, err
 	}
-	return &Site{salon: s, log: log, books: b, kept: newKept(), login: login.New(s, login.Options{Log: log})}, nil
+	return &Site{salon: s, log: log, kept: newKept(), login: login.New(s, login.Options{Log: log})}, nil
 }

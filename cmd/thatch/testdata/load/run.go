@@ -7,7 +7,6 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/http"
-	"net/http/cookiejar"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -47,18 +46,17 @@ var (
 
 func (l *load) run(ctx context.Context) error {
 	l.took, l.wrong = map[string][]time.Duration{}, map[string]int{}
-	tr := &http.Transport{MaxIdleConnsPerHost: 2 * l.people, MaxConnsPerHost: 0}
 	began := time.Now()
-	people := make([]*http.Client, l.people)
+	people := make([]*browser, l.people)
 	for i := range people {
 		var err error
-		if people[i], err = l.signedIn(tr, i); err != nil {
+		if people[i], err = l.signedIn(i); err != nil {
 			return err
 		}
 	}
 	fmt.Printf("%d people signed in, one after the other, in %.1f s\n", l.people, time.Since(began).Seconds())
 	first := people[0]
-	all, err := l.text(first, "/dogs")
+	all, err := text(first, "/dogs")
 	if err != nil {
 		return err
 	}
@@ -106,66 +104,54 @@ func (l *load) run(ctx context.Context) error {
 }
 
 // signedIn is a browser of its own, signed in where there are accounts. Told to wait, it waits.
-func (l *load) signedIn(tr http.RoundTripper, i int) (*http.Client, error) {
-	jar, err := cookiejar.New(nil)
-	if err != nil {
-		return nil, err
-	}
-	c := &http.Client{Transport: tr, Jar: jar, Timeout: 30 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
-	for l.accounts {
-		resp, err := c.PostForm(l.url+"/signin", url.Values{"name": {nameOf(i)}, "password": {passwordOf(i)}})
+func (l *load) signedIn(i int) (*browser, error) {
+	b, err := newBrowser(l.url)
+	for err == nil && l.accounts {
+		resp, err := b.post("/signin", url.Values{"name": {nameOf(i)}, "password": {passwordOf(i)}})
+		if err == nil {
+			err = b.done(resp, io.Discard)
+		}
 		if err != nil {
 			return nil, err
 		}
-		resp.Body.Close()
 		wait, _ := strconv.Atoi(resp.Header.Get("Retry-After"))
 		switch {
 		case resp.StatusCode == http.StatusSeeOther:
-			return c, nil
+			return b, nil
 		case wait == 0:
 			return nil, fmt.Errorf("sign-in of %s: %s", nameOf(i), resp.Status)
 		}
 		time.Sleep(time.Duration(wait) * time.Second)
 	}
-	return c, nil
+	return b, err
 }
 
 // text opens an answer and reads it.
-func (l *load) text(c *http.Client, path string) (string, error) {
+func text(b *browser, path string) (string, error) {
 	var text strings.Builder
-	err := l.answer(c, path, "", &text)
+	err := fetched(b, path, false, &text)
 	return text.String(), err
 }
 
 // fetch takes a whole answer squeezed, as browsers do, and leaves it so: opening it is a phone's work and not that of the
 // machine that serves.
-func (l *load) fetch(c *http.Client, path string) error {
-	return l.answer(c, path, "gzip", io.Discard)
-}
+func fetch(b *browser, path string) error { return fetched(b, path, true, io.Discard) }
 
-func (l *load) answer(c *http.Client, path, accept string, to io.Writer) error {
-	req, err := http.NewRequest(http.MethodGet, l.url+path, nil)
+func fetched(b *browser, path string, squeezed bool, to io.Writer) error {
+	resp, err := b.get(path, squeezed)
 	if err != nil {
 		return err
 	}
-	if accept != "" {
-		req.Header.Set("Accept-Encoding", accept)
-	}
-	resp, err := c.Do(req)
-	if err != nil {
-		return err
-	}
-	defer resp.Body.Close()
-	_, err = io.Copy(to, resp.Body)
+	err = b.done(resp, to)
 	if err == nil && resp.StatusCode != http.StatusOK {
 		err = errors.New(path + ": " + resp.Status)
 	}
 	return err
 }
 
-func (l *load) look(c *http.Client, id string) (dog, error) {
+func (l *load) look(c *browser, id string) (dog, error) {
 	d := dog{id: id}
-	page, err := l.text(c, "/dogs/"+id)
+	page, err := text(c, "/dogs/"+id)
 	if err != nil {
 		return d, err
 	}
@@ -180,11 +166,11 @@ func (l *load) look(c *http.Client, id string) (dog, error) {
 		}
 	}
 	for _, p := range d.photos { // what was expected of each session day is worked out once
-		if _, err := l.text(c, "/photos/"+p); err != nil {
+		if _, err := text(c, "/photos/"+p); err != nil {
 			return d, err
 		}
 	}
-	page, err = l.text(c, "/sessions/"+d.session)
+	page, err = text(c, "/sessions/"+d.session)
 	if err != nil {
 		return d, err
 	}
@@ -195,7 +181,7 @@ func (l *load) look(c *http.Client, id string) (dog, error) {
 }
 
 // Of a hundred requests sixty are pages, thirty pictures, ten logs.
-func (l *load) work(ctx context.Context, c *http.Client, rng *rand.Rand, mine []dog) {
+func (l *load) work(ctx context.Context, c *browser, rng *rand.Rand, mine []dog) {
 	beat := time.Duration(float64(time.Second) / l.rate)
 	due := time.Now().Add(time.Duration(rng.Float64() * float64(beat)))
 	for {
@@ -222,23 +208,24 @@ func (l *load) work(ctx context.Context, c *http.Client, rng *rand.Rand, mine []
 			default:
 				kind, path = "compare", "/compare?a="+d.photos[0]+"&b="+d.photos[len(d.photos)-1]
 			}
-			err := l.fetch(c, path)
+			err := fetch(c, path)
 			l.note("page "+kind, time.Since(due), err)
 		case n < 90:
 			kind := "thumb"
 			if rng.IntN(4) == 0 {
 				kind = "view"
 			}
-			err := l.fetch(c, "/photos/"+d.photos[rng.IntN(len(d.photos))]+"/picture/"+kind)
+			err := fetch(c, "/photos/"+d.photos[rng.IntN(len(d.photos))]+"/picture/"+kind)
 			l.note("picture "+kind, time.Since(due), err)
 		default:
 			l.note("log", 0, nil)
 			zones := []string{"back", "loin", "rump", "withers", "thigh", "neck", "shoulder", "skull"}
 			form := url.Values{"rev": {strconv.Itoa(d.rev)}, "zones": {zones[rng.IntN(len(zones))]}, "do": {"take"}, "share": {strconv.FormatFloat(0.1+0.01*float64(rng.IntN(60)), 'f', 2, 64)}}
-			resp, err := c.PostForm(l.url+"/sessions/"+d.session+"/log", form)
+			resp, err := c.post("/sessions/"+d.session+"/log", form)
 			if err == nil {
-				_, _ = io.Copy(io.Discard, resp.Body)
-				resp.Body.Close()
+				err = c.done(resp, io.Discard)
+			}
+			if err == nil {
 				if resp.StatusCode == http.StatusSeeOther {
 					d.rev++ // her dogs are nobody else's: what a page would show is known
 				} else {
