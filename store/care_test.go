@@ -123,3 +123,34 @@ func TestWhoWroteIntoASessionIsToldFromTheLog(t *testing.T) {
 		t.Errorf("since tomorrow: %v", got)
 	}
 }
+
+func TestWhoWroteIsReadOnFromWhereItWasRead(t *testing.T) {
+	s := newStore(t, Options{})
+	const me = tl.ID("0123456789abcdef")
+	ctx := tl.WithVisitor(context.Background(), tl.Visitor{Person: me, Name: "Somebody"})
+	d := must(s.CreateDog(ctx, fullDog()))(t)
+	since := tl.DayOf(s.now().UTC()) - 1
+	want := map[tl.ID]bool{}
+	var before map[tl.ID]bool
+	for i := range 4 {
+		v := must(s.CreateSession(ctx, tl.Session{Dog: d.ID, On: tl.Date(2026, 5, 1) + tl.Day(i)}))(t)
+		must(s.UpdateSession(ctx, v))(t)
+		before = must(s.SessionsWrittenBy(context.Background(), me, since))(t)
+		if want[v.ID] = true; !reflect.DeepEqual(before, want) {
+			t.Fatalf("after %d: %v, want %v", i, before, want)
+		}
+		if again := must(s.SessionsWrittenBy(context.Background(), me, since))(t); !reflect.DeepEqual(again, want) {
+			t.Fatalf("asked again after %d: %v", i, again)
+		}
+	}
+	w := must(s.CreateSession(ctx, tl.Session{Dog: d.ID, On: tl.Date(2026, 6, 1)}))(t)
+	if got := must(s.SessionsWrittenBy(context.Background(), me, since))(t); !got[w.ID] || before[w.ID] {
+		t.Errorf("the answer has it: %v; the one before, which others may hold: %v", got[w.ID], before[w.ID])
+	}
+	if got := must(s.SessionsWrittenBy(context.Background(), me, since+3))(t); len(got) != 0 {
+		t.Errorf("of another day: %v", got)
+	}
+	if got := must(s.SessionsWrittenBy(context.Background(), me, since))(t); len(got) != len(want)+1 {
+		t.Errorf("of the first day again: %v", got)
+	}
+}

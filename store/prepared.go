@@ -33,8 +33,7 @@ func (r *ready) of(q *stmt) *sql.Stmt {
 }
 
 // prepare is for after a read or a write, when its connection is free again: during it a pool that is all in use would wait for
-// itself, the writer's single one always.
-// What cannot be prepared now is asked for by its text again.
+// itself, the writer's single one always. What cannot be prepared now is asked for by its text again.
 func (p *prepared) prepare(ctx context.Context, db *sql.DB, missed []*stmt) {
 	for _, q := range missed {
 		p.mu.RLock()

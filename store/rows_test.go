@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"reflect"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -384,5 +385,71 @@ func TestManyWritersAndReadersAtOnce(t *testing.T) {
 	wg.Wait()
 	if n := len(must(s.Sessions(ctx, d.ID))(t)); n != 80 {
 		t.Errorf("%d sessions, want 80", n)
+	}
+}
+
+func TestEveryFieldOfALineIsChangedAndTheOthersStay(t *testing.T) {
+	s, ctx := newStore(t, Options{}), context.Background()
+	d := must(s.CreateDog(ctx, fullDog()))(t)
+	line := tl.ZoneWork{Zone: tl.Back, Do: tl.Take, Share: 0.25, Tool: tl.Tools()[0], Ripeness: tl.Ready, HairCheck: tl.HairWhole, Skin: tl.SkinFine, Cover: tl.CoverFull, NewHair: tl.NewHairOut, Remark: "a"}
+	other := tl.ZoneWork{Zone: tl.Loin, Do: tl.Take, Share: 0.5, Skin: tl.SkinFine, Remark: "stays"}
+	v := must(s.CreateSession(ctx, tl.Session{Dog: d.ID, On: tl.Date(2026, 5, 1), Work: []tl.ZoneWork{line, other}}))(t)
+	changes := map[string]func(*tl.ZoneWork){
+		"Do":        func(w *tl.ZoneWork) { w.Do = tl.Tidy },
+		"Share":     func(w *tl.ZoneWork) { w.Share = 0.75 },
+		"TopLayer":  func(w *tl.ZoneWork) { w.TopLayer = true },
+		"Tool":      func(w *tl.ZoneWork) { w.Tool = "" },
+		"Ripeness":  func(w *tl.ZoneWork) { w.Ripeness = tl.NotReady },
+		"HairCheck": func(w *tl.ZoneWork) { w.HairCheck = "" },
+		"Skin":      func(w *tl.ZoneWork) { w.Skin = tl.SkinPink },
+		"Cover":     func(w *tl.ZoneWork) { w.Cover = "" },
+		"NewHair":   func(w *tl.ZoneWork) { w.NewHair = "" },
+		"Remark":    func(w *tl.ZoneWork) { w.Remark = "b" },
+	}
+	if n := reflect.TypeFor[tl.ZoneWork]().NumField() - 1; len(changes) != n {
+		t.Errorf("%d of %d fields are changed", len(changes), n)
+	}
+	for name, change := range changes {
+		v.Work[0] = line
+		v = must(s.UpdateSession(ctx, v))(t)
+		change(&v.Work[0])
+		if v.Work[0] == line {
+			t.Errorf("%s was not changed", name)
+		}
+		want := slices.Clone(v.Work)
+		v = must(s.UpdateSession(ctx, v))(t)
+		if kept := must(s.Session(ctx, v.ID))(t); !reflect.DeepEqual(kept.Work, want) {
+			t.Errorf("%s: %+v, want %+v", name, kept.Work, want)
+		}
+	}
+}
+
+// A write that fails leaves its prepared statements as they were.
+func TestAWriteGoesOnAfterOneThatFailed(t *testing.T) {
+	s, ctx := newStore(t, Options{}), context.Background()
+	d := must(s.CreateDog(ctx, fullDog()))(t)
+	for i := range 5 {
+		on := tl.Date(2026, 5, 1) + tl.Day(i)
+		v := must(s.CreateSession(ctx, tl.Session{Dog: d.ID, On: on, Work: []tl.ZoneWork{{Zone: tl.Back, Do: tl.Take, Share: 0.5}}}))(t)
+		if _, err := s.CreateSession(ctx, tl.Session{Dog: d.ID, On: on}); tl.KindOf(err) != tl.Conflict {
+			t.Errorf("the same day again: %v", err)
+		}
+		bad := v
+		bad.Work = []tl.ZoneWork{{Zone: tl.Back, Do: "nonsense", Share: 0.5}}
+		if _, err := s.UpdateSession(ctx, bad); err == nil {
+			t.Error("nonsense was kept")
+		}
+		gone, cancel := context.WithCancel(ctx)
+		cancel()
+		if _, err := s.UpdateSession(gone, v); err == nil {
+			t.Error("who had gone was written for")
+		}
+		if kept := must(s.Session(ctx, v.ID))(t); !reflect.DeepEqual(kept, v) {
+			t.Errorf("%+v, want %+v", kept, v)
+		}
+		v.Minutes = 10 + i
+		if kept := must(s.UpdateSession(ctx, v))(t); kept.Minutes != v.Minutes || kept.Rev != v.Rev+1 {
+			t.Errorf("%+v", kept)
+		}
 	}
 }

@@ -110,7 +110,9 @@ func (s *Store) write(ctx context.Context, op string, f func(tx) error) error {
 	if err == nil && run != nil {
 		run.noted = true
 	}
-	s.written.prepare(ctx, s.writer, r.missed)
+	if len(r.missed) > 0 && s.writer.Stats().InUse == 0 { // else another write has begun: what is kept already is not kept waiting
+		s.written.prepare(ctx, s.writer, r.missed)
+	}
 	return fault(op, err)
 }
 

@@ -11,7 +11,7 @@ import (
 )
 
 // codec is how a sign-in is kept: as JSON. The library's own way reads a description of the types with every request, which
-// took longer than to find the sign-in. What was kept so before is still read.
+// took longer than to find the sign-in. What was kept so before is still read; none of it lives longer than longestTime.
 type codec struct{ old scs.GobCodec }
 
 type keptSignIn struct {

@@ -13,7 +13,8 @@ import (
 // values in them, signs, addresses of our own files, and what only those see who may change something. It is put in then and
 // not for every page: a third of a page's time went into calling for it.
 //
-// These stand in text and in quoted attributes only, which a test sees to, and are escaped for both.
+// Words and signs stand in text and in quoted attributes only, which a test sees to, and are escaped for both. An address of
+// ours has nothing in it to escape anywhere but in a script.
 
 // fold puts in what is known. The templates must not have been executed yet: what escapes them looks at the folded text.
 func fold(set *template.Template, sp words.Speaker, mayChange bool) {

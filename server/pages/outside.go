@@ -34,9 +34,10 @@ func (o *Outside) Of(sp words.Speaker) (*template.Template, error) {
 	if t := o.all[key]; t != nil {
 		return t, nil
 	}
-	made := newReady()
+	made := newReady() // the part that draws a dog asks for it
 	t, err := template.New("outside").Funcs(funcs(sp, false)).Funcs(made.funcs(sp)).ParseFS(web.Templates(), o.files...)
-	if made.parts = t; err == nil {
+	made.parts = t
+	if err == nil {
 		if len(o.all) >= 16 {
 			clear(o.all)
 		}

@@ -192,8 +192,12 @@ func (s *Salon) Care(ctx context.Context, dog timeline.ID) (CareLook, error) {
 }
 
 func (k *record) care() CareLook {
-	k.looked.Do(func() { k.careLook = careOf(k.dog, k.noted, k.today) })
-	return k.careLook
+	if l := k.cared.Load(); l != nil {
+		return *l
+	}
+	l := careOf(k.dog, k.noted, k.today)
+	k.cared.Store(&l)
+	return l
 }
 
 // NoteCare notes today what was done or seen: what is the word of a kind of care, of a lesson or of a sign. taken back is the

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sync"
+	"sync/atomic"
 
 	"thatch/store"
 	"thatch/timeline"
@@ -20,8 +21,7 @@ type record struct {
 	file  coat.File      // as of today
 	key   string         // changes with anything of the dog, of what all dogs share, and with the day
 
-	looked   sync.Once
-	careLook CareLook
+	cared atomic.Pointer[CareLook] // nil: not asked for yet
 
 	lined   sync.Once
 	visited []Visit
@@ -93,6 +93,9 @@ func (s *Salon) readDog(ctx context.Context, dog timeline.ID, key string) (k *re
 
 // visits are the dog's sessions and the photos of none, with figures where something was measured.
 func (s *Salon) visits(k *record) ([]Visit, []*timeline.Photo, error) {
-	k.lined.Do(func() { k.visited, k.loose, k.lineErr = s.visitsOf(k.history, k.photos, k.measuredAt) })
+	k.lined.Do(func() {
+		k.lineErr = errNoAnswer // stays if what follows panics: who asks next must not take nothing for an answer
+		k.visited, k.loose, k.lineErr = s.visitsOf(k.history, k.photos, k.measuredAt)
+	})
 	return k.visited, k.loose, k.lineErr
 }

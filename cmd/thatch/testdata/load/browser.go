@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -26,6 +27,9 @@ func newBrowser(at string) (*browser, error) {
 	u, err := url.Parse(at)
 	if err != nil {
 		return nil, err
+	}
+	if u.Scheme != "http" || u.Port() == "" {
+		return nil, fmt.Errorf("%s: it speaks plain HTTP, and wants the port", at)
 	}
 	return &browser{host: u.Host, cookies: map[string]string{}}, nil
 }
