@@ -126,19 +126,20 @@ func (h hashing) phc(salt, key []byte) string {
 	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, h.memoryKiB, h.passes, h.lanes, phc64.EncodeToString(salt), phc64.EncodeToString(key))
 }
 
-// parsePHC reads it. The error never holds any of it. Memory and passes are bounded, so that a row that somebody wrote
-// cannot make a sign-in take the machine.
+// parsePHC reads it, in the one spelling that phc writes: the base64 decoder, even a strict one, passes over line breaks,
+// and Sscanf over leading zeros and whatever follows. The error never holds any of it. Memory and passes are bounded, so
+// that a row that somebody wrote cannot make a sign-in take the machine.
 func parsePHC(text string) (h hashing, salt, key []byte, err error) {
 	parts := strings.Split(text, "$")
 	if len(parts) != 6 || parts[0] != "" || parts[1] != "argon2id" || parts[2] != fmt.Sprintf("v=%d", argon2.Version) {
 		return h, nil, nil, errPHC
 	}
-	if _, err := fmt.Sscanf(parts[3], "m=%d,t=%d,p=%d", &h.memoryKiB, &h.passes, &h.lanes); err != nil || parts[3] != fmt.Sprintf("m=%d,t=%d,p=%d", h.memoryKiB, h.passes, h.lanes) {
+	if _, err := fmt.Sscanf(parts[3], "m=%d,t=%d,p=%d", &h.memoryKiB, &h.passes, &h.lanes); err != nil {
 		return h, nil, nil, errPHC
 	}
 	salt, err1 := phc64.DecodeString(parts[4])
 	key, err2 := phc64.DecodeString(parts[5])
-	if err1 != nil || err2 != nil || len(salt) < 8 || len(salt) > 64 || len(key) < 16 || len(key) > 64 ||
+	if err1 != nil || err2 != nil || h.phc(salt, key) != text || len(salt) < 8 || len(salt) > 64 || len(key) < 16 || len(key) > 64 ||
 		h.lanes < 1 || h.lanes > 8 || h.passes < 1 || h.passes > 16 || h.memoryKiB < 8*uint32(h.lanes) || h.memoryKiB > 256<<10 {
 		return h, nil, nil, errPHC
 	}

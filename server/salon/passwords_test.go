@@ -67,6 +67,7 @@ func TestNobodysPasswordIsNeverRight(t *testing.T) {
 func FuzzPHC(f *testing.F) {
 	f.Add("$argon2id$v=19$m=19456,t=2,p=1$c29tZXNhbHRzb21lc2FsdA$CTFhFdXPJO1aFaMaO6Mm5c8y7cJHAph8ArZWb2GRPPc")
 	f.Add("$argon2id$v=19$m=4294967295,t=4294967295,p=255$$")
+	f.Add("$argon2id$v=19$m=10,t=1,p=1$00000000000$000\r00000000000000000000")
 	f.Fuzz(func(t *testing.T, text string) {
 		h, salt, key, err := parsePHC(text)
 		if err != nil {
@@ -79,6 +80,32 @@ func FuzzPHC(f *testing.F) {
 			t.Fatalf("%q is written %q", text, h.phc(salt, key))
 		}
 	})
+}
+
+func TestAHashInAnotherSpellingIsRefused(t *testing.T) {
+	h := hashing{memoryKiB: 19456, passes: 2, lanes: 1}
+	text := h.phc([]byte("somesaltsomesalt"), []byte("a key of thirty-two bytes, whole"))
+	if _, _, _, err := parsePHC(text); err != nil {
+		t.Fatal(err)
+	}
+	for name, other := range map[string]string{
+		"a line break at the end":    text + "\n",
+		"a return within the key":    text[:len(text)-5] + "\r" + text[len(text)-5:],
+		"a line break in the salt":   strings.Replace(text, "c29t", "c2\n9t", 1),
+		"a zero before a parameter":  strings.Replace(text, "m=", "m=0", 1),
+		"a plus before a parameter":  strings.Replace(text, "t=2", "t=+2", 1),
+		"something after parameters": strings.Replace(text, "p=1", "p=1,x=1", 1),
+		"padded base64":              text + "=",
+		"bits left over in the key":  text[:len(text)-1] + "V",
+		"the alphabet of addresses":  strings.Replace(text, "c29t", "c2-t", 1),
+	} {
+		if other == text {
+			t.Errorf("%s: nothing is changed", name)
+		}
+		if _, _, _, err := parsePHC(other); !errors.Is(err, errPHC) {
+			t.Errorf("%s: %q is read: %v", name, other, err)
+		}
+	}
 }
 
 func TestAHashThatAsksForTooMuchIsRefused(t *testing.T) {
