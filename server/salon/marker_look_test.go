@@ -17,6 +17,7 @@ import (
 )
 
 func TestANewPhotoIsLookedAtOnceForTheTableMarker(t *testing.T) {
+	outside.Alone(t)
 	s, _ := opened(t)
 	d := newDog(t, s, "Bracken", day("2026-06-01"))
 	other := newDog(t, s, "Teasel", day("2026-06-01"))

@@ -297,6 +297,7 @@ func slack(dogs int, t *tally) float64 {
 }
 
 func TestCalibration(t *testing.T) {
+	outside.Alone(t)
 	p, err := ProfileNamed("rough")
 	if err != nil {
 		t.Fatal(err)

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"thatch/timeline"
+	"thatch/timeline/outside"
 )
 
 // someFile is a coat file drawn at random: layers with and without lengths, any work, readings, any undercoat.
@@ -43,7 +44,7 @@ func someFile(r *rand.Rand, today timeline.Day) File {
 func TestWhateverTheFile(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	today := mustDay(t, "2026-05-01")
-	for range 150 {
+	for range outside.ManyOf(t, 150) {
 		f := someFile(r, today)
 		m := mustModel(t, f)
 		for _, name := range zonesOf(f.Zones) {

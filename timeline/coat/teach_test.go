@@ -96,6 +96,7 @@ func banded(p Profile) map[timeline.Zone]float64 {
 // Three readings where the model asks for them leave narrower bands than three in a fixed order, and a reading narrows them by
 // about as much as was foretold.
 func TestReadingsWhereTheModelAsksTeachMoreThanThoseInAFixedOrder(t *testing.T) {
+	outside.Alone(t)
 	p, err := ProfileNamed("rough")
 	if err != nil {
 		t.Fatal(err)

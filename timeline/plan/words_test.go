@@ -59,7 +59,7 @@ func TestEveryReasonHasItsWords(t *testing.T) {
 		said[p.Key] = true
 	}
 	var last Plan
-	for seed := range outside.Many(t, 40) {
+	for seed := range outside.ManyOf(t, 40) {
 		r := rng(3_000_000 + seed)
 		f := randomFile(r, caseSize{zones: 1 + r.IntN(22), sessions: 1 + r.IntN(6), shows: 1 + r.IntN(2)})
 		p := mustMake(t, f)
