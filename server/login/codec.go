@@ -34,7 +34,15 @@ func (codec) Encode(deadline time.Time, values map[string]any) ([]byte, error) {
 
 func (c codec) Decode(b []byte) (time.Time, map[string]any, error) {
 	if !bytes.HasPrefix(b, []byte("{")) {
-		return c.old.Decode(b)
+		deadline, values, err := c.old.Decode(b)
+		// The standard library takes a time of a second and more nanoseconds as it comes, and such a one compares wrongly.
+		if err == nil && deadline.Nanosecond() >= int(time.Second) {
+			err = fmt.Errorf("sign-in: %d nanoseconds", deadline.Nanosecond())
+		}
+		if err != nil {
+			return time.Time{}, nil, err
+		}
+		return deadline, values, nil
 	}
 	var v keptSignIn
 	if err := json.Unmarshal(b, &v); err != nil {

@@ -1,6 +1,7 @@
 package login
 
 import (
+	"bytes"
 	"reflect"
 	"testing"
 	"time"
@@ -29,8 +30,22 @@ func TestASignInIsReadAsItWasKept(t *testing.T) {
 	}
 }
 
+// overfull is a sign-in as it was kept before, whose deadline has more nanoseconds than a second has.
+func overfull(t testing.TB) []byte {
+	t.Helper()
+	b, err := scs.GobCodec{}.Encode(time.Unix(1, 0x11223344), map[string]any{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	from, to := []byte{0x11, 0x22, 0x33, 0x44}, []byte{0x3f, 0xff, 0xff, 0xff}
+	if bytes.Count(b, from) != 1 {
+		t.Fatalf("no nanoseconds in %x", b)
+	}
+	return bytes.Replace(b, from, to, 1)
+}
+
 func TestADamagedSignInIsAnError(t *testing.T) {
-	for _, b := range []string{"", "{", "{}x", `{"deadline":"never"}`, `{"values":{"a":1}}`, "x"} {
+	for _, b := range []string{"", "{", "{}x", `{"deadline":"never"}`, `{"values":{"a":1}}`, "x", string(overfull(t))} {
 		if deadline, values, err := (codec{}).Decode([]byte(b)); err == nil {
 			t.Errorf("%q: %v, %v", b, deadline, values)
 		}
@@ -42,6 +57,7 @@ func FuzzAKeptSignIn(f *testing.F) {
 	old, _ := scs.GobCodec{}.Encode(time.Unix(1, 0), map[string]any{personKey: "0123456789abcdef"})
 	f.Add(b)
 	f.Add(old)
+	f.Add(overfull(f))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		deadline, values, err := codec{}.Decode(b)
 		if err != nil {
