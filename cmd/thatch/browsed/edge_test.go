@@ -20,6 +20,7 @@ import (
 
 // A groomer looks at the edge of a photo on her phone, paints out what is no dog, and says what is right.
 func TestTheEdgeIsCorrectedWithAFingerAndKept(t *testing.T) {
+	t.Parallel()
 	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	b.open(b.demoDogs()["Teasel"])

@@ -9,6 +9,7 @@ import (
 
 // A groomer meets a dog, pinches, tells the owner what to expect, books; and makes a kind of coat of her own for her.
 func TestAGroomerAnswersAtAFirstVisit(t *testing.T) {
+	t.Parallel()
 	base, stop := tested.Start(t, "serve", "--data", t.TempDir())
 	b := newBrowser(t, base, 390, "light")
 	open := func() { js[bool](b, `document.querySelectorAll("details").forEach(d => d.open = true), true`) }

@@ -71,6 +71,7 @@ func phonePhotos(t *testing.T) []picture {
 }
 
 func TestAGroomerDoesHerWholeJobOnce(t *testing.T) {
+	t.Parallel()
 	photos := phonePhotos(t)
 	for _, size := range []struct {
 		name  string
@@ -394,6 +395,7 @@ var update = flag.Bool("update", false, "write golden files and the pictures of 
 
 // The invented salon has what one job does not bring: a coat that is too late, sheets with warnings, years of rows.
 func TestEveryPageOfTheInventedSalonIsSoundAndFits(t *testing.T) {
+	t.Parallel()
 	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	b.open("/")

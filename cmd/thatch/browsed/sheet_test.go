@@ -18,6 +18,7 @@ import (
 
 // A groomer with chalk on her hands: the sheet by a clicker's keys alone, then by taps alone, on a phone.
 func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
+	t.Parallel()
 	base, _ := demo(t, "")
 	b := newBrowser(t, base, 390, "light")
 	dogs := b.demoDogs()
@@ -131,6 +132,7 @@ func TestTheSheetIsWorkedByKeysAndByTaps(t *testing.T) {
 }
 
 func TestAVisitIsMovedAlongTheWeeksByKeysAndByDragging(t *testing.T) {
+	t.Parallel()
 	base, _ := demo(t, "")
 	b := newBrowser(t, base, 1280, "light")
 	dog := b.demoDogs()["Teasel"]

@@ -95,6 +95,7 @@ func (b *browser) fetched() string {
 // the window, everything that is tapped has 44 px, the page is in its language. A page that is not in the table is not served,
 // and one that this walk does not know how to fill in fails it.
 func TestEveryPageInEveryLanguageAndLook(t *testing.T) {
+	t.Parallel()
 	data := t.TempDir() + "/salon"
 	base, _ := demo(t, data)
 	b := newBrowser(t, base, 390, "light")
