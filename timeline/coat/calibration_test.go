@@ -297,13 +297,12 @@ func slack(dogs int, t *tally) float64 {
 }
 
 func TestCalibration(t *testing.T) {
-	outside.Alone(t)
 	p, err := ProfileNamed("rough")
 	if err != nil {
 		t.Fatal(err)
 	}
 	today := mustDay(t, "2026-05-01")
-	dogs := outside.Many(t, calibrationDogs)
+	dogs := outside.ManyOf(t, calibrationDogs)
 	visits := []int{0, 2, 4}
 	row := func(kind string, n int, y *tally) {
 		t.Logf("%s, %d sessions: 80 %% band covers %.1f %% (standard error %.1f), mean absolute error %.2f mm, median width %.2f mm, %.0f %% stray",
